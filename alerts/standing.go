@@ -1,0 +1,147 @@
+package alerts
+
+import (
+	"time"
+
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/units"
+)
+
+// An Interval is a figure known only between two bounds; OK is false when nothing is known.
+type Interval struct {
+	Low, High float64
+	OK        bool
+}
+
+// Cold is the cold account's answer in three words.
+type Cold uint8
+
+// The answers; growers' working bounds are 60 and 90 credit days.
+const (
+	ColdUnknown Cold = iota
+	NotYet
+	Enough
+	Plenty
+)
+
+func (c Cold) String() string { return [...]string{"unknown", "not-yet", "enough", "plenty"}[c] }
+
+// Stage is how far a plant has risen.
+type Stage uint8
+
+// The stages.
+const (
+	Closed Stage = iota
+	Nose
+	Opening
+	Open
+	Bud
+	Flower
+	LeafDown
+)
+
+func (s Stage) String() string {
+	return [...]string{"closed", "nose", "opening", "open", "bud", "flower", "leaf-down"}[s]
+}
+
+// A Standing is all that is known at one instant, folded from everything before it. Rules, pages and state topics read the
+// same one. It is a snapshot: nobody changes it after it is handed out.
+type Standing struct {
+	At       time.Time
+	Day      garden.Date // civil day of At
+	Season   int
+	Garden   *garden.Garden
+	Cal      garden.Calendar
+	Places   []PlaceStanding // in the garden's order
+	Pots     []PotStanding   // in the garden's order
+	Probes   []ProbeStanding // in the garden's order
+	Alerts   []Alert         // standing, by rank, kind, subject
+	Recent   []Change        // the newest messages, newest first, at most 50
+	Sentence string          // what the keeper should do, in one line
+	GapSince time.Time       // start of the last gap while its shadow lasts; zero: none
+	GapUntil time.Time
+	Reach    string // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
+}
+
+// A PlaceStanding is what is known of a place.
+type PlaceStanding struct {
+	Place          *garden.Place
+	Air            units.MilliCelsius // newest valid air reading
+	AirAt          time.Time          // zero: none
+	Trend          Interval           // °C an hour over the last three hours
+	Humidity       units.PerMilleRH
+	HumidityAt     time.Time
+	DayMin, DayMax units.MilliCelsius // so far today; valid when AirAt is not zero
+	Expected       Interval           // coming night's minimum, °C
+	ExpectedHow    string             // "own nights", "first-season guess", "forecast", "last three minima, a guess"
+	Offset         Interval           // this place minus the reference place on recent nights, °C
+	DegreeDays     Interval           // base 5 °C since the season's first day
+	Observed       float64            // share of that span really observed, 0..1
+	Rain24         units.MicroMetre   // last 24 h
+	RainKnown      bool
+	GapSince       time.Time // air silent since; zero: answering
+}
+
+// A PotStanding is what is known of a pot.
+type PotStanding struct {
+	Pot          *garden.Pot
+	Plant        *garden.Plant  // nil when the plant is not in the garden
+	Place        string         // by the ledger
+	Regime       *garden.Regime // nil: the keeper has not said
+	Phase        garden.Phase
+	Stage        Stage
+	StageAt      time.Time
+	Temp         units.MilliCelsius // newest valid pot (or, lacking a probe, air) temperature
+	TempAt       time.Time          // zero: none
+	TempOwn      bool               // it is the pot's own probe
+	Frozen       bool
+	FrozenSince  time.Time
+	Snow         bool
+	Wetness      units.PerMilleFull // of the wettest layer, last time it could be judged
+	WetnessAt    time.Time          // zero: never
+	WetnessOK    bool               // it may be judged now
+	Rough        bool               // scaled by a borrowed or assumed mark
+	NeedsMarks   bool               // there is a moisture probe but no scale
+	DrySince     time.Time          // thawed dry clock running since; zero: not dry
+	DryDays      float64            // thawed days below the limit
+	WetDays      float64            // thawed days above the upper limit
+	DaysLeft     Interval           // days until the dry limit
+	ColdCredit   Interval           // credit days this season
+	Cold         Cold
+	ColdStart    time.Time      // account running since; zero: not begun
+	Forcing      Interval       // °C·d base 5 since "enough"
+	FreezeThaw   int            // full cycles this season
+	FreezeThaw30 int            // in the last 30 days
+	Break        [2]garden.Date // window in which the nose is expected; zero: no dates
+	BreakHow     string         // "own years", "class guess", ""
+	FeedReleased Interval       // share of granule N released, 0..1
+	CheckProbe   time.Time      // no thaw rise since; zero: fine
+	Watered      time.Time      // last noted watering
+	Fed          time.Time
+	Moved        time.Time
+	Verdict      string     // one phrase: "nothing to do", "water lightly", "frozen", ...
+	History      []DayPoint // last days, oldest first, at most 60
+}
+
+// A DayPoint is one civil day of a pot, for small curves.
+type DayPoint struct {
+	Day      garden.Date
+	Wet      units.PerMilleFull
+	WetOK    bool
+	Min, Max units.MilliCelsius
+	TempOK   bool
+}
+
+// A ProbeStanding is the health of a probe.
+type ProbeStanding struct {
+	Probe      *garden.Probe
+	Last       sensors.Reading
+	LastAt     time.Time // newest valid or suspect reading; zero: never
+	Quality    sensors.Quality
+	Fault      sensors.FaultKind // newest fault since LastAt; zero: none
+	FaultWhy   string
+	FaultSince time.Time
+	Spacing    time.Duration // usual spacing
+	Silent     bool          // over three times its usual spacing
+}

@@ -1,0 +1,114 @@
+package drivers
+
+import (
+	"cmp"
+	"context"
+	"io"
+	"log/slog"
+	"slices"
+	"time"
+
+	"periph.io/x/conn/v3/i2c"
+
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+)
+
+// A Driver is one entry of the shelf.
+type Driver struct {
+	Name    string // the table's name in garden.toml: [probe.w1]
+	Doc     string // one sentence for the keeper
+	Example string // a whole [[probe]] block that passes; the exam, the reference and `probes` print it
+	// Parse decodes a probe's own table strictly and says what the probe wants. Errors carry block and line.
+	Parse func(p garden.Probe) (Wish, error)
+}
+
+// A Wish is a parsed table: which bus the probe is read on, what it claims, and how to open it.
+type Wish struct {
+	Probe sensors.ProbeID
+	Bus   string // the worker that reads it: "w1", "i2c-1", "serial /dev/x", "mqtt", "files"
+	// Chip is the one thing it claims: "i2c-1 0x44", "w1 28-...". Probes of one chip share one Source; two different
+	// drivers or settings on one chip are refused, both named.
+	Chip string
+	// Settings must be equal for all probes that share a chip (resolution, range); printed when they differ.
+	Settings string
+	// Open opens the chip for all probes that share it, in order of id.
+	Open func(env Env, wishes []Wish) (Source, error)
+	// Of is the driver's own decoded table, for Open.
+	Of any
+}
+
+// A Source is one opened chip or path.
+type Source interface {
+	// Poll asks once and returns a reading or a fault for every probe it serves. The deadline is in ctx; a source that
+	// cannot be cancelled may overrun it: poll then abandons it and does not ask again until it has come back.
+	Poll(ctx context.Context) ([]sensors.Reading, []sensors.Fault)
+	Close() error
+}
+
+// A Latecomer is a Source that also delivers readings with their own, earlier time.
+type Latecomer interface {
+	Late() []sensors.LateReading
+}
+
+// Env is what the world lends a driver.
+type Env struct {
+	Root   string                            // "" or "/" is this board; a fake tree in tests
+	I2C    func(number int) (i2c.Bus, error) // lent by sensors/bus
+	Serial func(path string, m SerialMode) (Line, error)
+	Topics Topics // MQTT-in; nil when there is no broker
+	Log    *slog.Logger
+	// Notice tells the keeper something about wiring or siting, at most once a bus and day; may be nil.
+	Notice func(bus, text string)
+}
+
+// SerialMode is how a line is opened.
+type SerialMode struct {
+	Baud     int
+	DataBits int
+	Parity   byte // 'N', 'E', 'O'
+	StopBits int
+	Timeout  time.Duration // of one read
+}
+
+// A Line is an open serial line. Read returns 0, nil on time-out.
+type Line interface {
+	io.ReadWriteCloser
+	Break(d time.Duration) error
+	Flush() error // drop what was received and not read
+}
+
+// Topics hands out what arrives on subscribed topics.
+type Topics interface {
+	// Subscribe asks for a filter; handle must only enqueue. It is re-subscribed after every reconnect.
+	Subscribe(filter string, handle func(Arrival)) error
+}
+
+// An Arrival is one MQTT message.
+type Arrival struct {
+	Topic    string
+	Payload  []byte
+	Retained bool
+	At       time.Time
+}
+
+var shelf []Driver
+
+func add(d Driver) { shelf = append(shelf, d) }
+
+// All lists the drivers, sorted by name.
+func All() []Driver {
+	all := slices.Clone(shelf)
+	slices.SortFunc(all, func(a, b Driver) int { return cmp.Compare(a.Name, b.Name) })
+	return all
+}
+
+// Named finds a driver.
+func Named(name string) (Driver, bool) {
+	for _, d := range shelf {
+		if d.Name == name {
+			return d, true
+		}
+	}
+	return Driver{}, false
+}
