@@ -64,6 +64,7 @@ type FrozenGate struct {
 	tempAt, seen time.Time
 	held         bool
 	deep         bool // over half frozen at some time in this freeze
+	unsure       bool // frozen before a gap and not seen frozen since
 	low          int64
 	lowOK        bool
 	fall, half   time.Time // since when the reading is under 80 % and 50 % of the reference
@@ -156,7 +157,8 @@ func (g *FrozenGate) mark(now time.Time, wet int64) {
 	if g.temp > gateWarm {
 		g.warm = gateMark{wet, now}
 	} else if g.warm.ok() && wet*10 < g.warm.wet*8 && now.Sub(g.warm.at) < gateData {
-		return // falls too fast for drying this near zero: ice under a thermometer that reads high
+		g.ref = g.warm // falls too fast for drying this near zero: ice under a thermometer that reads high
+		return
 	}
 	g.ref = gateMark{wet, now}
 	if g.oldRef.ok() && now.Sub(g.released) >= gateData {
@@ -200,6 +202,9 @@ func (g *FrozenGate) judgeDeep(now time.Time) {
 
 func (g *FrozenGate) judgeFrozen(now time.Time) {
 	g.judgeDeep(now)
+	if g.temp <= gateCold || g.held && lasted(g.fall, now, gateSettle) {
+		g.unsure = false
+	}
 	if mean, ok := g.flat.lastHour(); ok && (!g.lowOK || mean < g.low) {
 		g.low, g.lowOK = mean, true
 	}
@@ -302,7 +307,7 @@ func (g *FrozenGate) release(now, from time.Time) {
 		g.cycles = append(g.cycles, from)
 	}
 	g.state, g.since, g.thawed = gateLiquid, now, from
-	g.deep, g.lowOK, g.check = false, false, time.Time{}
+	g.deep, g.lowOK, g.unsure, g.check = false, false, false, time.Time{}
 	g.fall, g.half = time.Time{}, time.Time{}
 	if !g.held && g.wet.ok() && g.wet.at.Equal(now) {
 		g.mark(now, g.wet.wet)
@@ -315,11 +320,12 @@ func (g *FrozenGate) Gap(now time.Time) {
 	if g.seen.IsZero() {
 		return
 	}
-	if g.state != gateFrozen {
-		g.state = gateUnknown
+	if g.state == gateFrozen {
+		g.unsure = true
+	} else {
+		g.state, g.since, g.lowOK = gateUnknown, now, false
 	}
-	g.since, g.believe = now, now.Add(gateData)
-	g.lowOK = g.lowOK && g.state == gateFrozen
+	g.believe = now.Add(gateData)
 	g.fall, g.half, g.back = time.Time{}, time.Time{}, time.Time{}
 	g.over1, g.over2, g.under = time.Time{}, time.Time{}, time.Time{}
 	g.flat = flatRun{}

@@ -3,10 +3,10 @@ package indices
 import "time"
 
 // Frozen says whether the pot holds ice as far as can be told.
-func (g *FrozenGate) Frozen() bool { return g.state == gateFrozen }
+func (g *FrozenGate) Frozen() bool { return g.state == gateFrozen && !g.unsure }
 
 // Known is false before the first judgement and after a gap until the pot is judged anew.
-func (g *FrozenGate) Known() bool { return g.state != gateUnknown }
+func (g *FrozenGate) Known() bool { return g.state != gateUnknown && !g.unsure }
 
 // Since says when the present state (frozen, liquid, unknown) began.
 func (g *FrozenGate) Since() time.Time { return g.since }
