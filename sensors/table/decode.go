@@ -17,23 +17,61 @@ import (
 // All findings come together, each an *Error with its line in the whole file; with any of them dst is unchanged. Names of
 // fields are their toml tags.
 func Decode(r Raw, dst any) error {
-	body := append([]byte(nil), r.Body...)
 	c := checker{raw: r}
-	root := reflect.TypeOf(dst).Elem()
-	err, line := walk(body, func(e entry) { c.entry(root, e) })
+	if c.check([]byte(r.Body), reflect.TypeOf(dst).Elem()); len(c.found) == 0 {
+		c.fill([]byte(r.Body), dst)
+	}
+	return errors.Join(c.found...)
+}
+
+// DecodeGood is Decode for a checker that wants to find as much as it can: the keys without a finding are set even when
+// others have one. What it returns with an error must not be used.
+func DecodeGood(r Raw, dst any) error {
+	c := checker{raw: r}
+	if c.check([]byte(r.Body), reflect.TypeOf(dst).Elem()); !c.unreadable {
+		lines := strings.SplitAfter(r.Body, "\n")
+		for i := range lines {
+			if c.bad[i+1] {
+				lines[i] = "\n"
+			}
+		}
+		c.fill([]byte(strings.Join(lines, "")), dst)
+	}
+	return errors.Join(c.found...)
+}
+
+// check judges every key of a body against the type it is for.
+func (c *checker) check(body []byte, root reflect.Type) {
+	from, was := 0, 0 // first line of the entry before, and the findings until then
+	c.bad = map[int]bool{}
+	end := func(until int) {
+		if from > 0 && (len(c.found) > was || c.refused) {
+			for l := from; l < until; l++ {
+				c.bad[l] = true
+			}
+		}
+		from, was, c.refused = until, len(c.found), false
+	}
+	err, line := walk(body, func(e entry) {
+		end(e.line)
+		c.entry(root, e)
+	})
+	end(bytes.Count(body, []byte("\n")) + 2)
 	if err != nil {
+		c.unreadable = true
 		c.say(line, "", "this line cannot be read as TOML: "+err.Error(), nil)
 	}
-	if len(c.found) > 0 {
-		return errors.Join(c.found...)
-	}
+}
+
+// fill decodes a body that passed check.
+func (c *checker) fill(body []byte, dst any) {
 	// The library takes a bare integer for any field of an integer kind, even one that reads text: hence the walk above.
-	work := reflect.New(root)
+	work := reflect.New(reflect.TypeOf(dst).Elem())
 	work.Elem().Set(reflect.ValueOf(dst).Elem())
-	err = toml.NewDecoder(bytes.NewReader(body)).DisallowUnknownFields().Decode(work.Interface())
+	err := toml.NewDecoder(bytes.NewReader(body)).DisallowUnknownFields().Decode(work.Interface())
 	if err == nil {
 		reflect.ValueOf(dst).Elem().Set(work.Elem())
-		return nil
+		return
 	}
 	var de *toml.DecodeError
 	if errors.As(err, &de) {
@@ -42,13 +80,15 @@ func Decode(r Raw, dst any) error {
 	} else {
 		c.say(1, "", err.Error(), err)
 	}
-	return errors.Join(c.found...)
 }
 
 type checker struct {
-	raw    Raw
-	found  []error
-	broken []string // headers already refused: their keys are not refused again
+	raw        Raw
+	found      []error
+	broken     []string     // headers already refused: their keys are not refused again
+	bad        map[int]bool // lines of keys with a finding
+	refused    bool         // the entry lies under a refused header
+	unreadable bool         // the body is not TOML
 }
 
 func (c *checker) say(line int, key, say string, err error) {
@@ -60,6 +100,7 @@ func (c *checker) entry(root reflect.Type, e entry) {
 	whole := strings.Join(e.key, ".")
 	for _, b := range c.broken {
 		if strings.HasPrefix(whole, b+".") {
+			c.refused = true
 			return
 		}
 	}

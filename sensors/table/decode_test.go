@@ -149,6 +149,17 @@ wait = "3 d"
 	}
 }
 
+func TestGoodKeysAreReadBesideBadOnes(t *testing.T) {
+	var got chip
+	err := table.DecodeGood(raw("timeout = 5\nlist = [\n 3,\n 4]\nresolution = 9\npin = 2\n[prat]\nx = 1\ny = [\n2]\n[names]\na = \"b\""), &got)
+	if n := len(table.List(err)); n != 4 {
+		t.Errorf("%d findings, want 4: %v", n, err)
+	}
+	if d := cmp.Diff(chip{Bits: 9, Names: map[string]string{"a": "b"}, shared: shared{Pin: 2}}, got, cmp.AllowUnexported(chip{})); d != "" {
+		t.Errorf("(-want +got)\n%s", d)
+	}
+}
+
 func TestOwnersFindingsPointAtTheKey(t *testing.T) {
 	cause := errors.New("over 30 cm")
 	err := raw("\nresolution = 9\ntimeout = \"5 s\"").Errorf("timeout", "too long: %w", cause)
