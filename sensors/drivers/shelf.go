@@ -21,15 +21,32 @@ type Driver struct {
 	Example string // a whole [[probe]] block that passes; the exam, the reference and `probes` print it
 	// Parse decodes a probe's own table strictly and says what the probe wants. Errors carry block and line.
 	Parse func(p garden.Probe) (Wish, error)
+	// Look lists what answers on this board without disturbing it; nil when the driver cannot know (a topic, a serial line).
+	Look func(env Env) []Found
+}
+
+// A Found is one thing that answers, for `probes` and for the list of the unassigned.
+type Found struct {
+	Bus, Chip string // as in a Wish
+	Channel   string
+	Says      string // what it is and reads, for a person
+	Block     string // a [[probe]] block to paste, its binding still missing
 }
 
 // A Wish is a parsed table: which bus the probe is read on, what it claims, and how to open it.
 type Wish struct {
-	Probe sensors.ProbeID
-	Bus   string // the worker that reads it: "w1", "i2c-1", "serial /dev/x", "mqtt", "files"
+	Driver string // filled in by ParseProbe
+	Probe  sensors.ProbeID
+	Bus    string // the worker that reads it: "w1", "i2c-1", "serial /dev/x", "mqtt", "files"
 	// Chip is the one thing it claims: "i2c-1 0x44", "w1 28-...". Probes of one chip share one Source; two different
 	// drivers or settings on one chip are refused, both named.
 	Chip string
+	// Channel is the part of the chip this probe reads ("temperature", "AIN0", a topic's path). Two probes on one channel of
+	// one chip are refused; empty channels are not compared.
+	Channel string
+	// Apart says that a read which does not come back says nothing about the other chips of the bus (kernel files): they are
+	// still asked. Where it is false a hung chip hangs its bus.
+	Apart bool
 	// Settings must be equal for all probes that share a chip (resolution, range); printed when they differ.
 	Settings string
 	// Open opens the chip for all probes that share it, in order of id.
@@ -60,6 +77,12 @@ type Env struct {
 	Log    *slog.Logger
 	// Notice tells the keeper something about wiring or siting, at most once a bus and day; may be nil.
 	Notice func(bus, text string)
+	// Every is the time between rounds; zero: 5 minutes. A probe on a topic is silent after three times that or its own.
+	Every time.Duration
+	// After is the newest instant on record of a probe, so that a logger's own store is not read twice; nil: nothing on record.
+	After func(sensors.ProbeID) time.Time
+
+	read func(path string, limit int64) ([]byte, error) // nil: the file itself
 }
 
 // SerialMode is how a line is opened.
