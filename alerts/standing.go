@@ -80,6 +80,9 @@ type PlaceStanding struct {
 	Observed       float64            // share of that span really observed, 0..1
 	Rain24         units.MicroMetre   // last 24 h
 	RainKnown      bool
+	FrostAhead     bool      // frost is to be reckoned with on one of the next two nights
+	FrostKnown     bool      // whether that question has an answer
+	FrostHow       string    // "forecast" or "last three minima, a guess"
 	GapSince       time.Time // air silent since; zero: answering
 }
 
@@ -109,15 +112,17 @@ type PotStanding struct {
 	DaysLeft     Interval           // days until the dry limit
 	ColdCredit   Interval           // credit days this season
 	Cold         Cold
-	ColdStart    time.Time      // account running since; zero: not begun
-	Forcing      Interval       // °C·d base 5 since "enough"
-	FreezeThaw   int            // full cycles this season
-	FreezeThaw30 int            // in the last 30 days
-	Break        [2]garden.Date // window in which the nose is expected; zero: no dates
-	BreakHow     string         // "own years", "class guess", ""
-	FeedReleased Interval       // share of granule N released, 0..1
-	CheckProbe   time.Time      // no thaw rise since; zero: fine
-	Watered      time.Time      // last noted watering
+	ColdStart    time.Time          // account running since; zero: not begun
+	Forcing      Interval           // °C·d base 5 since "enough"
+	LastMean     units.MilliCelsius // mean of the last closed day observed
+	WarmDays     int                // closed days in a row with a mean of 7.5 °C or more, up to the last
+	FreezeThaw   int                // full cycles this season
+	FreezeThaw30 int                // in the last 30 days
+	Break        [2]garden.Date     // window in which the nose is expected; zero: no dates
+	BreakHow     string             // "own years", "class guess", ""
+	FeedReleased Interval           // share of granule N released, 0..1
+	CheckProbe   time.Time          // no thaw rise since; zero: fine
+	Watered      time.Time          // last noted watering
 	Fed          time.Time
 	Moved        time.Time
 	Verdict      string     // one phrase: "nothing to do", "water lightly", "frozen", ...

@@ -1,0 +1,58 @@
+package alerts
+
+import (
+	"time"
+)
+
+// The weekly digest goes out on Sundays in the morning. Its absence is the alarm, so it is sent even when nothing is to do.
+const (
+	digestDay   = time.Sunday
+	digestClock = Clock(8 * 60)
+)
+
+// digest sends the weekly lines at the first round after Sunday 08:00.
+func (j *Judge) digest(st *Standing) {
+	local := st.At.In(st.Garden.Site.Zone)
+	if local.Weekday() != digestDay || ClockOf(st.At, st.Garden.Site.Zone) < digestClock || ClockOf(st.At, st.Garden.Site.Zone) >= QuietFrom {
+		return
+	}
+	if !j.digestAt.IsZero() && st.Cal.DateOf(j.digestAt) == st.Day {
+		return
+	}
+	j.digestAt = st.At
+	lines := j.digestLines(st)
+	j.out = append(j.out, Change{Key: key(st.At, "digest", "garden", Said), At: st.At, Kind: "digest", Rank: Digest, State: Said,
+		Subject: "garden", Text: SayDigest(st, lines), Until: until(st, Digest)})
+}
+
+// digestLines tells each standing digest-rank alert once.
+func (j *Judge) digestLines(st *Standing) []string {
+	var lines []string
+	for _, e := range j.open {
+		r := &j.rules[e.rule]
+		if r.Rank != Digest || !e.due(st.At) || j.muted(e) {
+			continue
+		}
+		e.text = r.Say(Group{St: st, Kind: r.Kind, Place: e.find.Place, Items: []Finding{e.find}, Worse: !e.saidAt.IsZero()})
+		e.saidAt, e.said = st.At, e.find.Level
+		lines = append(lines, e.text)
+		j.out = append(j.out, Change{Key: key(st.At, r.Kind, e.find.Subject, Said), At: st.At, Kind: r.Kind, Rank: Digest, State: Said,
+			Subject: e.find.Subject, Place: e.find.Place, Pots: e.find.Pots, Text: e.text, To: "digest", Until: until(st, Digest)})
+	}
+	return lines
+}
+
+// Note lets the keeper's seen and snoozed notes quieten an alert: the note's subject is the alert's, its detail the kind.
+func (j *Judge) Note(kind, subject string, at, later time.Time) {
+	for _, e := range j.open {
+		if e.find.Subject == subject && (kind == "" || j.rules[e.rule].Kind == kind) {
+			if later.IsZero() {
+				e.seen = true
+			} else {
+				e.later = later
+				e.saidAt = time.Time{}
+			}
+		}
+	}
+	_ = at
+}

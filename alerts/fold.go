@@ -1,0 +1,239 @@
+package alerts
+
+import (
+	"time"
+
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/indices"
+)
+
+// gapLimit is how long the whole garden may go unread before the stretch is called a gap: old values stop counting for
+// anything and a message says so on return.
+const gapLimit = 2 * time.Hour
+
+// A Fold works out a Standing from rounds and notes, one after the other. It is told the time by what it is fed and never asks
+// for it. The same past always folds to the same Standing.
+type Fold struct {
+	st     Standing
+	slot   map[sensors.ProbeID]int
+	probes []probeFold
+	places []placeFold
+	pots   []potFold
+	begun  bool
+	last   time.Time // last round with an answer in it
+}
+
+// probeFold says where a probe's readings go.
+type probeFold struct {
+	place, pot int // indices, -1 for none
+	layer      int // index into the pot's layers
+	trace      indices.Trace
+	marks      []garden.Mark // from the file and from notes, by From
+}
+
+type placeFold struct {
+	air      int // newest air probe slot that answered
+	trace    indices.Trace
+	days     indices.Days
+	sum      indices.Sum // base 5 °C since the season's first day
+	lastDay  indices.Day
+	hasDay   bool
+	trend    [4]trendPoint // on the hour
+	lows     indices.NightLows
+	forecast int64 // newest forecast of the coming night's minimum, m°C
+	fcAt     time.Time
+	night    garden.Date
+	nightMin int64 // since noon
+	hasNight bool
+	rain     [25]rainHour
+}
+
+type trendPoint struct {
+	at time.Time
+	v  int64
+}
+
+type rainHour struct {
+	hour int64
+	sum  int64
+}
+
+type potFold struct {
+	place    int // index by the ledger, -1 unknown
+	temp     int // probe slot of the pot's own thermometer, -1 none
+	layers   []layerFold
+	trace    indices.Trace
+	own      bool // the trace's newest reading is from the pot's own probe
+	days     indices.Days
+	lastDay  indices.Day
+	hasDay   bool
+	cold     indices.ColdAccount
+	forcing  indices.Sum
+	enough   [2]bool // the low and the high end of the account have passed "enough"
+	coldDone bool
+	season   int
+	dry      indices.DryClock
+	wet      indices.WetClock
+	steps    indices.WetSteps
+	out      indices.ProbeOut
+	down     *indices.DryDown
+	leafDown bool
+	regime   string             // by note, "" as the file says
+	rough    indices.FrozenGate // for a pot without a moisture probe
+	cycles   int                // of the gate at the season's start
+	hour     int64              // of the last slow step
+}
+
+type layerFold struct {
+	probe int
+	gate  indices.FrozenGate
+	share int64 // newest, ‰ of drained-full
+	at    time.Time
+	known bool // a scale exists
+	guess bool
+}
+
+// NewFold starts with an empty garden.
+func NewFold() *Fold { return &Fold{slot: map[sensors.ProbeID]int{}} }
+
+// Garden takes the garden in force from at on. What is known of probes, places and pots that stay is kept by id; a pot's
+// place and regime are the file's until a note changes them.
+func (f *Fold) Garden(at time.Time, g *garden.Garden) {
+	old := *f
+	south, _ := g.Site.South()
+	f.st.Garden, f.st.Cal = g, garden.Calendar{Zone: g.Site.Zone, South: south}
+	f.st.At = at
+	f.layPlaces(&old)
+	f.layPots(&old)
+	f.layProbes(&old)
+}
+
+func (f *Fold) layPlaces(old *Fold) {
+	g := f.st.Garden
+	f.places, f.st.Places = make([]placeFold, len(g.Places)), make([]PlaceStanding, len(g.Places))
+	for i := range g.Places {
+		f.places[i].days = indices.Days{Cal: f.st.Cal, Base: 5000}
+		if j := old.placeIndex(g.Places[i].ID); j >= 0 {
+			f.places[i], f.st.Places[i] = old.places[j], old.st.Places[j]
+			f.places[i].days.Cal = f.st.Cal
+		}
+		f.st.Places[i].Place = &g.Places[i]
+	}
+}
+
+func (f *Fold) layPots(old *Fold) {
+	g := f.st.Garden
+	f.pots, f.st.Pots = make([]potFold, len(g.Pots)), make([]PotStanding, len(g.Pots))
+	for i := range g.Pots {
+		p := &g.Pots[i]
+		pf, ps := &f.pots[i], &f.st.Pots[i]
+		pf.days = indices.Days{Cal: f.st.Cal, Base: 5000}
+		pf.cold.Bounds = indices.DefaultCold
+		ps.Place = p.Place
+		if j := old.potIndex(p.ID); j >= 0 {
+			*pf, *ps = old.pots[j], old.st.Pots[j]
+			pf.days.Cal = f.st.Cal
+			if was := old.st.Garden.Pots[j].Place; was != p.Place { // the file moved it
+				ps.Place = p.Place
+			}
+		} else {
+			pf.down = indices.NewDryDown(indices.PotKind{Clay: p.Clay, Litres: p.Litres.Litres()})
+		}
+		pf.temp, pf.place = -1, f.placeIndex(ps.Place)
+		ps.Pot, ps.Plant = p, g.Plant(p.Plant)
+		ps.Regime = garden.RegimeNamed(f.regimeName(i))
+	}
+}
+
+func (f *Fold) layProbes(old *Fold) {
+	g := f.st.Garden
+	f.probes, f.st.Probes = make([]probeFold, len(g.Probes)), make([]ProbeStanding, len(g.Probes))
+	f.slot = make(map[sensors.ProbeID]int, len(g.Probes))
+	kept := make([][]layerFold, len(f.pots))
+	for i := range g.Probes {
+		p := &g.Probes[i]
+		pf := &f.probes[i]
+		if j, ok := old.slot[p.ID]; ok {
+			*pf, f.st.Probes[i] = old.probes[j], old.st.Probes[j]
+		} else {
+			pf.marks = append(pf.marks, p.Marks...)
+		}
+		f.st.Probes[i].Probe = p
+		f.slot[p.ID] = i
+		pf.place, pf.pot = f.placeIndex(p.Place), f.potIndex(p.Pot)
+		if pf.pot < 0 {
+			continue
+		}
+		switch p.Measures {
+		case garden.PotTemperature:
+			f.pots[pf.pot].temp = i
+		case garden.PotMoisture:
+			pf.layer = len(kept[pf.pot])
+			kept[pf.pot] = append(kept[pf.pot], old.layerOf(p.ID, i))
+		}
+	}
+	for i := range f.pots {
+		f.pots[i].layers = kept[i]
+	}
+}
+
+// layerOf gives what was known of a moisture probe, or a new layer.
+func (f *Fold) layerOf(id sensors.ProbeID, slot int) layerFold {
+	if j, ok := f.slot[id]; ok && f.probes[j].pot >= 0 {
+		for _, l := range f.pots[f.probes[j].pot].layers {
+			if l.probe == j {
+				l.probe = slot
+				return l
+			}
+		}
+	}
+	return layerFold{probe: slot}
+}
+
+func (f *Fold) placeIndex(id string) int {
+	for i := range f.st.Places {
+		if f.st.Places[i].Place != nil && f.st.Places[i].Place.ID == id {
+			return i
+		}
+	}
+	return -1
+}
+
+func (f *Fold) potIndex(id string) int {
+	for i := range f.st.Pots {
+		if f.st.Pots[i].Pot != nil && f.st.Pots[i].Pot.ID == id {
+			return i
+		}
+	}
+	return -1
+}
+
+func (f *Fold) regimeName(pot int) string {
+	if r := f.pots[pot].regime; r != "" {
+		return r
+	}
+	p := &f.st.Garden.Pots[pot]
+	if p.Regime != "" {
+		return p.Regime
+	}
+	if plant := f.st.Garden.Plant(p.Plant); plant != nil {
+		return plant.Regime
+	}
+	return ""
+}
+
+// Live gives the Standing in place, for rules: it changes with the next entry.
+func (f *Fold) Live() *Standing { return &f.st }
+
+// Snapshot gives a copy nobody will change.
+func (f *Fold) Snapshot() *Standing {
+	s := f.st
+	s.Places = append([]PlaceStanding(nil), f.st.Places...)
+	s.Pots = append([]PotStanding(nil), f.st.Pots...)
+	s.Probes = append([]ProbeStanding(nil), f.st.Probes...)
+	for i := range s.Pots {
+		s.Pots[i].History = append([]DayPoint(nil), s.Pots[i].History...)
+	}
+	return &s
+}

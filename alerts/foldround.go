@@ -1,0 +1,195 @@
+package alerts
+
+import (
+	"time"
+
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/indices"
+	"lathwatch/sensors/units"
+)
+
+// Round folds one round.
+func (f *Fold) Round(r *sensors.Round) {
+	if f.st.Garden == nil {
+		return
+	}
+	f.clock(r)
+	for i := range r.Faults {
+		f.fault(r.At, &r.Faults[i])
+	}
+	for i := range r.Readings {
+		f.reading(r.At, &r.Readings[i])
+	}
+	for i := range f.pots {
+		f.pot(r.At, i)
+	}
+	for i := range f.st.Probes {
+		f.st.Probes[i].Silent = f.probes[i].trace.Silent(r.At)
+	}
+}
+
+// clock moves the Standing to the round's instant and notices a gap and a new season.
+func (f *Fold) clock(r *sensors.Round) {
+	f.st.At = r.At
+	if d := f.st.Cal.DateOf(r.At); d != f.st.Day || !f.begun {
+		f.st.Day = d
+		f.season(f.st.Cal.Season(d))
+	}
+	if len(r.Readings) == 0 {
+		return
+	}
+	if f.begun && r.At.Sub(f.last) > gapLimit {
+		f.st.GapSince, f.st.GapUntil = f.last, r.At
+		for i := range f.pots {
+			f.gapInPot(r.At, i)
+		}
+	}
+	f.begun, f.last = true, r.At
+}
+
+func (f *Fold) gapInPot(now time.Time, i int) {
+	for l := range f.pots[i].layers {
+		f.pots[i].layers[l].gate.Gap(now)
+	}
+	f.pots[i].rough.Gap(now)
+}
+
+func (f *Fold) fault(at time.Time, ft *sensors.Fault) {
+	i, ok := f.slot[ft.Probe]
+	if !ok {
+		return
+	}
+	p := &f.st.Probes[i]
+	if p.Fault == 0 {
+		p.FaultSince = at
+	}
+	p.Fault, p.FaultWhy = ft.Kind, ft.Why
+}
+
+func (f *Fold) reading(at time.Time, r *sensors.Reading) {
+	i, ok := f.slot[r.Probe]
+	if !ok {
+		return
+	}
+	p := &f.st.Probes[i]
+	p.Last, p.LastAt, p.Quality = *r, at, r.Quality
+	if r.Quality != sensors.Valid {
+		return
+	}
+	p.Fault, p.FaultWhy = 0, ""
+	pf := &f.probes[i]
+	v := r.Whole()
+	pf.trace.Take(at, v)
+	p.Spacing = pf.trace.Usual()
+	switch p.Probe.Measures {
+	case garden.AirTemperature:
+		f.air(at, i, v+offsetAt(p.Probe, at))
+	case garden.AirHumidity:
+		if pf.place >= 0 {
+			f.st.Places[pf.place].Humidity, f.st.Places[pf.place].HumidityAt = units.PerMilleRH(v), at
+		}
+	case garden.Rain:
+		f.rain(at, pf.place, v)
+	case garden.ForecastMin:
+		if pf.place >= 0 {
+			f.places[pf.place].forecast, f.places[pf.place].fcAt = v, at
+		}
+	case garden.PotMoisture:
+		f.moisture(at, i, r.Unit(), v)
+	}
+}
+
+func offsetAt(p *garden.Probe, at time.Time) int64 {
+	add := int64(0)
+	for _, o := range p.Offset {
+		if !o.From.After(at) {
+			add = int64(o.Add)
+		}
+	}
+	return add
+}
+
+// air folds an air reading into its place. The first air probe of the place that answers in a round speaks for it.
+func (f *Fold) air(at time.Time, slot int, v int64) {
+	pi := f.probes[slot].place
+	if pi < 0 {
+		return
+	}
+	pl, ps := &f.places[pi], &f.st.Places[pi]
+	if ps.AirAt.Equal(at) {
+		return
+	}
+	if seg, ok := pl.trace.Take(at, v); ok {
+		pl.days.Take(seg, func(d indices.Day) { f.placeDay(pi, d) })
+	}
+	if f.st.Cal.DateOf(ps.AirAt) != f.st.Day || ps.AirAt.IsZero() {
+		ps.DayMin, ps.DayMax = units.MilliCelsius(v), units.MilliCelsius(v)
+	}
+	ps.Air, ps.AirAt = units.MilliCelsius(v), at
+	ps.DayMin, ps.DayMax = min(ps.DayMin, ps.Air), max(ps.DayMax, ps.Air)
+	pl.trendTake(at, v)
+	ps.Trend = pl.trendNow(at, v)
+	f.degreeDays(pi)
+	f.night(at, pi, v)
+}
+
+func (pl *placeFold) trendTake(at time.Time, v int64) {
+	if h := at.Truncate(time.Hour); !pl.trend[0].at.Equal(h) {
+		copy(pl.trend[1:], pl.trend[:3])
+		pl.trend[0] = trendPoint{h, v}
+	}
+}
+
+func (pl *placeFold) trendNow(at time.Time, v int64) Interval {
+	old := pl.trend[3]
+	dt := at.Sub(old.at)
+	if old.at.IsZero() || dt > 5*time.Hour {
+		return Interval{}
+	}
+	slope := float64(v-old.v) / 1000 / dt.Hours()
+	return Interval{slope, slope, true}
+}
+
+func (f *Fold) degreeDays(pi int) {
+	pl, ps := &f.places[pi], &f.st.Places[pi]
+	s := pl.sum
+	s.Add(pl.days.Today.Above, pl.days.Today.Covered, pl.days.Today.Missed, pl.gapRate())
+	low, high := s.DegreeDays()
+	ps.DegreeDays, ps.Observed = Interval{low, high, true}, s.Observed()
+}
+
+func (pl *placeFold) gapRate() int64 {
+	return indices.GapRate(pl.lastDay.Max, pl.days.Today.Max, pl.hasDay, 5000)
+}
+
+// placeDay closes a civil day of a place.
+func (f *Fold) placeDay(pi int, d indices.Day) {
+	pl := &f.places[pi]
+	if f.st.Cal.Season(d.Date) == f.st.Season {
+		pl.sum.Add(d.Above, d.Covered, d.Missed, pl.gapRate())
+	}
+	if d.Covered > 0 {
+		pl.lastDay, pl.hasDay = d, true
+	}
+}
+
+func (f *Fold) rain(at time.Time, pi int, v int64) {
+	if pi < 0 {
+		return
+	}
+	pl, ps := &f.places[pi], &f.st.Places[pi]
+	h := at.Unix() / 3600
+	b := &pl.rain[h%25]
+	if b.hour != h {
+		*b = rainHour{hour: h}
+	}
+	b.sum += v
+	total := int64(0)
+	for _, r := range pl.rain {
+		if r.hour > h-24 {
+			total += r.sum
+		}
+	}
+	ps.Rain24, ps.RainKnown = units.MicroMetre(total), true
+}

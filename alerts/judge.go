@@ -1,0 +1,263 @@
+package alerts
+
+import (
+	"cmp"
+	"slices"
+	"time"
+)
+
+// joins is how ripe a finding must be to be named in another's message.
+const joins = 2.0 / 3
+
+// A Judge is the one state machine over all rules: hold, linger, worsening, quiet hours, ranks, one cause one message. It is
+// told the time by the Standing and never asks for it: the same past always gives the same changes with the same keys.
+type Judge struct {
+	rules    []Rule
+	open     []*episode // by rule, then subject
+	digestAt time.Time  // last digest
+	out      []Change
+	hidden   int // messages not sent, for tests
+}
+
+type episode struct {
+	rule     int
+	find     Finding
+	since    time.Time // ripe without a break since
+	last     time.Time // last found
+	raised   bool
+	key      string
+	raisedAt time.Time
+	saidAt   time.Time
+	said     int // level told
+	text     string
+	seen     bool
+	later    time.Time
+	touched  bool
+}
+
+// NewJudge takes the rules in the order given.
+func NewJudge(rules []Rule) *Judge { return &Judge{rules: rules} }
+
+// Round looks at the garden once, after a round has been folded, and returns what changed, in order.
+func (j *Judge) Round(st *Standing) []Change {
+	j.out = nil
+	if st.Garden == nil {
+		return nil
+	}
+	for r := range j.rules {
+		j.rules[r].Find(st, func(f Finding) { j.found(st.At, r, f) })
+	}
+	j.age(st)
+	j.speak(st)
+	j.digest(st)
+	return j.out
+}
+
+func (j *Judge) found(now time.Time, rule int, f Finding) {
+	e := j.episode(rule, f.Subject)
+	if e.since.IsZero() && f.Ripe >= 1 {
+		e.since = now
+	}
+	if f.Ripe < 1 && !e.raised {
+		e.since = time.Time{}
+	}
+	e.find, e.last, e.touched = f, now, true
+}
+
+func (j *Judge) episode(rule int, subject string) *episode {
+	i, ok := slices.BinarySearchFunc(j.open, subject, func(e *episode, s string) int {
+		return cmp.Or(cmp.Compare(e.rule, rule), cmp.Compare(e.find.Subject, s))
+	})
+	if !ok {
+		j.open = slices.Insert(j.open, i, &episode{rule: rule, find: Finding{Subject: subject}})
+	}
+	return j.open[i]
+}
+
+// age raises what has stood long enough and clears what is over.
+func (j *Judge) age(st *Standing) {
+	kept := j.open[:0]
+	for _, e := range j.open {
+		r := &j.rules[e.rule]
+		switch {
+		case e.raised && !e.touched && st.At.Sub(e.last) > r.Linger:
+			j.write(st, r, e, Cleared, "")
+			continue
+		case !e.raised && !e.touched:
+			continue
+		case !e.raised && !e.since.IsZero() && st.At.Sub(e.since) >= r.Hold:
+			e.raised, e.raisedAt = true, st.At
+			j.write(st, r, e, Raised, "")
+			e.key = j.out[len(j.out)-1].Key
+		}
+		e.touched = false
+		kept = append(kept, e)
+	}
+	clear(j.open[len(kept):])
+	j.open = kept
+}
+
+// speak sends what is raised and not told, or worse than told, when its hour allows: one message a rule and place.
+func (j *Judge) speak(st *Standing) {
+	now := ClockOf(st.At, st.Garden.Site.Zone)
+	if now >= QuietFrom || now < QuietUntil {
+		return
+	}
+	for r := range j.rules {
+		rule := &j.rules[r]
+		if rule.Rank == Digest || now < rule.From || (rule.Until != 0 && now > rule.Until) {
+			continue
+		}
+		for _, g := range j.groups(st, r) {
+			j.say(st, rule, g)
+		}
+	}
+}
+
+type group struct {
+	place string
+	due   []*episode
+	join  []*episode
+}
+
+func (j *Judge) groups(st *Standing, rule int) []*group {
+	r := &j.rules[rule]
+	var gs []*group
+	at := func(e *episode) *group {
+		for _, g := range gs {
+			if r.Together && g.place == e.find.Place {
+				return g
+			}
+		}
+		gs = append(gs, &group{place: e.find.Place})
+		return gs[len(gs)-1]
+	}
+	for _, e := range j.open {
+		if e.rule == rule && e.due(st.At) && !j.muted(e) {
+			g := at(e)
+			g.due = append(g.due, e)
+		}
+	}
+	for _, e := range j.open {
+		if len(gs) > 0 && r.Together && e.rule == rule && !e.raised && e.find.Ripe >= joins {
+			for _, g := range gs {
+				if g.place == e.find.Place {
+					g.join = append(g.join, e)
+				}
+			}
+		}
+	}
+	return gs
+}
+
+func (e *episode) due(now time.Time) bool {
+	return e.raised && !e.seen && !now.Before(e.later) && (e.saidAt.IsZero() || e.find.Level > e.said)
+}
+
+// muted reports whether a standing alert of another kind for the same pot or place is the cause.
+func (j *Judge) muted(e *episode) bool {
+	for _, kind := range j.rules[e.rule].MutedBy {
+		for _, o := range j.open {
+			if o.raised && j.rules[o.rule].Kind == kind && overlap(o.find, e.find) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func overlap(a, b Finding) bool {
+	if a.Subject == b.Subject || a.Subject == b.Place || a.Subject == "garden" {
+		return true
+	}
+	for _, p := range a.Pots {
+		if slices.Contains(b.Pots, p) {
+			return true
+		}
+	}
+	return false
+}
+
+func (j *Judge) say(st *Standing, r *Rule, g *group) {
+	gr := Group{St: st, Kind: r.Kind, Place: g.place}
+	for _, e := range g.join { // what is nearly ripe is told with the rest and not again
+		e.raised, e.raisedAt = true, st.At
+		j.write(st, r, e, Raised, "")
+		e.key = j.out[len(j.out)-1].Key
+	}
+	all := append(g.due, g.join...)
+	slices.SortStableFunc(all, func(a, b *episode) int { return cmp.Compare(potOrder(st, a.find), potOrder(st, b.find)) })
+	for _, e := range all {
+		gr.Worse = gr.Worse || !e.saidAt.IsZero()
+		gr.Items = append(gr.Items, e.find)
+	}
+	text := r.Say(gr)
+	subject := all[0].find.Subject
+	if len(all) > 1 && g.place != "" {
+		subject = g.place
+	}
+	state := Said
+	if gr.Worse {
+		state = Worse
+	}
+	for _, e := range all {
+		e.saidAt, e.said, e.text = st.At, e.find.Level, text
+	}
+	j.out = append(j.out, Change{Key: key(st.At, r.Kind, subject, state), At: st.At, Kind: r.Kind, Rank: r.Rank, State: state,
+		Subject: subject, Place: g.place, Pots: gr.Pots(), Text: text, Until: until(st, r.Rank)})
+}
+
+func potOrder(st *Standing, f Finding) int {
+	for i := range st.Pots {
+		if st.Pots[i].Pot.ID == f.Subject {
+			return i
+		}
+	}
+	return -1
+}
+
+// write puts an alert's change of state on record.
+func (j *Judge) write(st *Standing, r *Rule, e *episode, s State, text string) {
+	j.out = append(j.out, Change{Key: key(st.At, r.Kind, e.find.Subject, s), At: st.At, Kind: r.Kind, Rank: r.Rank, State: s,
+		Subject: e.find.Subject, Place: e.find.Place, Pots: e.find.Pots, Text: text, Until: until(st, r.Rank)})
+}
+
+// key is made of instant, rule, subject and state, so the same past always gives the same keys.
+func key(at time.Time, kind, subject string, s State) string {
+	return at.UTC().Format("20060102T150405Z") + "/" + kind + "/" + subject + "/" + s.String()
+}
+
+// until is when a message goes stale: next noon, seven days, or the next digest.
+func until(st *Standing, r Rank) time.Time {
+	if r == Tonight {
+		return st.Cal.Start(st.Cal.Night(st.At) + 1).Add(12 * time.Hour)
+	}
+	return st.At.Add(7 * 24 * time.Hour)
+}
+
+// Alerts lists what stands, most urgent first, then by kind and subject.
+func (j *Judge) Alerts() []Alert {
+	var as []Alert
+	for _, e := range j.open {
+		if !e.raised {
+			continue
+		}
+		r := &j.rules[e.rule]
+		as = append(as, Alert{Kind: r.Kind, Subject: e.find.Subject, Place: e.find.Place, Pots: e.find.Pots, Rank: r.Rank,
+			Key: e.key, Since: e.raisedAt, SaidAt: e.saidAt, Text: e.text, Seen: e.seen, Later: e.later})
+	}
+	slices.SortStableFunc(as, func(a, b Alert) int {
+		return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))
+	})
+	return as
+}
+
+// Describe fills in the words of alerts that stand but have not been told yet.
+func (j *Judge) Describe(st *Standing) []Alert {
+	for _, e := range j.open {
+		if e.raised && e.text == "" {
+			e.text = j.rules[e.rule].Say(Group{St: st, Kind: j.rules[e.rule].Kind, Place: e.find.Place, Items: []Finding{e.find}})
+		}
+	}
+	return j.Alerts()
+}

@@ -1,0 +1,42 @@
+package rules
+
+import (
+	"time"
+
+	"lathwatch/alerts"
+	"lathwatch/sensors/table"
+)
+
+type noSettings struct{}
+
+func init() {
+	add(Entry{Kind: "probe-check", Doc: "a moisture reading that does not rise in 72 h above 2 °C after a freeze is the probe's, not the pot's (own reckoning on thaw times)",
+		Example: "[rule.probe-check]\n", Build: buildProbeCheck})
+	add(Entry{Kind: "gap", Doc: "after two hours or more without any reading the keeper is told once, on return (common practice, no source)",
+		Example: "[rule.gap]\n", Build: buildGap})
+}
+
+func buildProbeCheck(raw table.Raw) (alerts.Rule, error) {
+	_, err := settings(raw, noSettings{})
+	return alerts.Rule{Kind: "probe-check", Rank: alerts.Week, Linger: 24 * time.Hour, Together: true,
+		Find: func(st *alerts.Standing, found func(alerts.Finding)) {
+			for i := range st.Pots {
+				if p := &st.Pots[i]; !p.CheckProbe.IsZero() {
+					found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1, Facts: alerts.Facts{From: p.CheckProbe}})
+				}
+			}
+		}, Say: alerts.SayProbeCheck}, err
+}
+
+// told is how long after its end a gap may still be spoken of.
+const told = 12 * time.Hour
+
+func buildGap(raw table.Raw) (alerts.Rule, error) {
+	_, err := settings(raw, noSettings{})
+	return alerts.Rule{Kind: "gap", Rank: alerts.Week, Linger: time.Hour,
+		Find: func(st *alerts.Standing, found func(alerts.Finding)) {
+			if !st.GapUntil.IsZero() && st.At.Sub(st.GapUntil) < told {
+				found(alerts.Finding{Subject: "garden", Ripe: 1, Level: 1, Facts: alerts.Facts{From: st.GapSince, Until: st.GapUntil}})
+			}
+		}, Say: alerts.SayGap}, err
+}

@@ -1,0 +1,62 @@
+package rules
+
+import (
+	"time"
+
+	"lathwatch/alerts"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/table"
+	"lathwatch/sensors/units"
+)
+
+// rootColdSettings: trials with other perennials in small pots put harm at -5 to -8 °C and best looks 3 to 6 °C above the death
+// point; for these plants the limits are guesses. Before 1 December (1 June) roots are not yet hardened.
+type rootColdSettings struct {
+	Hardy  units.MilliCelsius `toml:"hardy"`  // -5 °C
+	Dry    units.MilliCelsius `toml:"dry"`    // dry-winter kinds, -3 °C
+	Never  units.MilliCelsius `toml:"never"`  // never-freeze kinds, +0.5 °C
+	Autumn units.MilliCelsius `toml:"autumn"` // added before 1 December, 3 °C
+}
+
+func init() {
+	add(Entry{Kind: "root-cold", Doc: "roots in a pot above ground are the tender part (trials on other perennials; limits for these plants are guesses)",
+		Example: "[rule.root-cold]\nhardy = \"-5 °C\"\ndry = \"-3 °C\"\nnever = \"0.5 °C\"\nautumn = \"3 °C\"\n", Build: buildRootCold})
+}
+
+func buildRootCold(raw table.Raw) (alerts.Rule, error) {
+	set, err := settings(raw, rootColdSettings{Hardy: -5000, Dry: -3000, Never: 500, Autumn: 3000})
+	return alerts.Rule{Kind: "root-cold", Rank: alerts.Week, Hold: time.Hour, Linger: 4 * 24 * time.Hour, Together: true,
+		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findRootCold(st, found, set) },
+		Say:  alerts.SayRootCold}, err
+}
+
+func findRootCold(st *alerts.Standing, found func(alerts.Finding), set rootColdSettings) {
+	for i := range st.Pots {
+		p := &st.Pots[i]
+		if !p.TempOwn || !p.TempAt.Equal(st.At) {
+			continue
+		}
+		limit := set.limit(p)
+		if _, m, _ := st.Cal.Northern(st.Day).Civil(); m >= time.August && m <= time.November {
+			limit += set.Autumn
+		}
+		if p.Temp < limit {
+			found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1,
+				Facts: alerts.Facts{Temp: p.Temp, Limit: limit, Guess: true}})
+		}
+	}
+}
+
+func (s rootColdSettings) limit(p *alerts.PotStanding) units.MilliCelsius {
+	tender := garden.UnknownTender
+	if p.Plant != nil {
+		tender = p.Plant.Tender
+	}
+	switch {
+	case tender == garden.NeverFreeze:
+		return s.Never
+	case tender == garden.Tenderish, tender == garden.UnknownTender && p.Regime != nil && p.Regime.Name != "wet-winter":
+		return s.Dry
+	}
+	return s.Hardy
+}
