@@ -43,11 +43,12 @@ const (
 	Seen     What = "seen"
 	Snoozed  What = "snoozed"
 	Undo     What = "undo"
+	Remark   What = "remark" // free words, judged by nothing
 )
 
 // Whats lists every word a note may use, in the order a person meets them through the year.
 var Whats = []What{Watered, Fed, Dressed, Moved, Nose, Opening, Open, Bud, Flower, LeafDown, Repotted, Divided, Shoots, Lost,
-	Marks, Weighed, Feel, Regime, ColdDone, Away, Back, Done, Seen, Snoozed, Undo}
+	Marks, Weighed, Feel, Regime, ColdDone, Away, Back, Done, Seen, Snoozed, Undo, Remark}
 
 // Known reports whether w is a word a note may use.
 func (w What) Known() bool {
