@@ -8,8 +8,6 @@ import (
 	"strings"
 	"testing"
 	"testing/synctest"
-
-	"github.com/rogpeppe/go-internal/txtar"
 )
 
 const stories = "../../testdata/drivers"
@@ -80,27 +78,27 @@ type world struct {
 }
 
 func play(t *testing.T, d Driver, kind, path string) {
-	ar, err := txtar.ParseFile(path)
+	b, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(strings.TrimSpace(string(ar.Comment))) < 20 {
+	comment, sections := txtar(string(b))
+	if len(strings.TrimSpace(comment)) < 20 {
 		t.Errorf("%s does not say what happens", path)
 	}
 	inReal := false
-	for _, f := range ar.Files {
-		v, ok := verbs[strings.Fields(f.Name)[0]]
+	for _, s := range sections {
+		v, ok := verbs[s.words[0]]
 		if !ok {
-			t.Fatalf("%s: no such section as %q", path, f.Name)
+			t.Fatalf("%s: no such section as %q", path, s.words[0])
 		}
 		inReal = inReal || v.real
 	}
 	root := t.TempDir()
 	story := func(t *testing.T) {
 		w := newWorld(root, d)
-		for _, f := range ar.Files {
-			words := strings.Fields(f.Name)
-			verbs[words[0]].act(t, w, words[1:], string(f.Data))
+		for _, s := range sections {
+			verbs[s.words[0]].act(t, w, s.words[1:], s.body)
 		}
 		for _, s := range w.sources {
 			if err := s.Close(); err != nil {
@@ -122,6 +120,26 @@ func play(t *testing.T, d Driver, kind, path string) {
 	} else {
 		synctest.Test(t, story)
 	}
+}
+
+// A section is one file of a txtar archive; its name is cut into words.
+type section struct {
+	words []string
+	body  string
+}
+
+func txtar(text string) (comment string, sections []section) {
+	for line := range strings.Lines(text) {
+		name, ok := strings.CutPrefix(strings.TrimSpace(line), "-- ")
+		if name, isHeader := strings.CutSuffix(name, " --"); ok && isHeader {
+			sections = append(sections, section{words: strings.Fields(name)})
+		} else if len(sections) == 0 {
+			comment += line
+		} else {
+			sections[len(sections)-1].body += line
+		}
+	}
+	return comment, sections
 }
 
 func newWorld(root string, d Driver) *world {
