@@ -64,7 +64,7 @@ func TestEveryFindingHasBlockLineAndAdvice(t *testing.T) {
 		{"under a header", "\n[[part]]\nfrom = 3", `line 14, probe D7-t, w1, part.from: this is a whole number: write it as text in quotes`},
 		{"unknown header once", "\n[prat]\nfrom = 3\nto = 4", `line 13, probe D7-t, w1, prat: this key is not known here: did you mean part?`},
 		{"a value is no table", "timeout.long = 3", `line 12, probe D7-t, w1, timeout: this is one value, not a table of its own`},
-		{"twice", "resolution = 9\n\nresolution = 10", `line 14, probe D7-t, w1, resolution: key resolution is already defined`},
+		{"twice", "resolution = 9\n\nresolution = 10", `line 14, probe D7-t, w1, resolution: this key is written twice, first at line 12: take one away`},
 		{"too large", "pin = 1\nresolution = 99999999999999999999", `line 13, probe D7-t, w1, resolution: decimal number is too large to fit in a 64-bit signed integer`},
 		{"no TOML", "pin = 1\nresolution 9", `line 13, probe D7-t, w1: this line cannot be read as TOML: expected '=' after key`},
 		{"other letters", "Timeout = \"5 s\"", `line 12, probe D7-t, w1, Timeout: this key is not known here: did you mean timeout?`},

@@ -2,12 +2,13 @@ package table
 
 import "strings"
 
-// Near finds the known word a writer most likely meant: at most two letters wrong, one for short words. Empty: none is near.
+// Near finds the known word a writer most likely meant: at most two letters wrong, one for short words, none for words of one
+// or two letters. Empty: none is near.
 func Near(got string, known []string) string {
 	best, word := 3, ""
 	for _, k := range known {
 		d := distance(strings.ToLower(got), strings.ToLower(k))
-		if d < best && d <= max(1, (len(k)+1)/3) {
+		if d < best && d <= (len(k)+1)/3 && len(k) > 2 {
 			best, word = d, k
 		}
 	}
@@ -19,8 +20,11 @@ func Advice(got string, known []string) string {
 	if n := Near(got, known); n != "" {
 		return "did you mean " + n + "?"
 	}
-	if len(known) == 0 {
+	switch len(known) {
+	case 0:
 		return "nothing may be written here"
+	case 1:
+		return "write " + known[0]
 	}
 	return "write one of " + strings.Join(known, ", ")
 }

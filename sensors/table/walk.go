@@ -14,7 +14,6 @@ type entry struct {
 	line   int      // in the body, counting from 1
 	value  *unstable.Node
 	list   bool // header of an array of tables
-	raw    func(*unstable.Node) string
 }
 
 // walk hands every entry of a body to see, in order, and returns the syntax error that ended it with its line.
@@ -31,7 +30,6 @@ func walk(body []byte, see func(entry)) (err error, line int) {
 		}
 		return line
 	}
-	raw := func(n *unstable.Node) string { return string(p.Raw(n.Raw)) }
 	var under []string
 	for p.NextExpression() {
 		e := p.Expression()
@@ -46,10 +44,10 @@ func walk(body []byte, see func(entry)) (err error, line int) {
 		switch e.Kind {
 		case unstable.Table, unstable.ArrayTable:
 			under = key
-			see(entry{key: key, header: len(key), line: lineAt(first), list: e.Kind == unstable.ArrayTable, raw: raw})
+			see(entry{key: key, header: len(key), line: lineAt(first), list: e.Kind == unstable.ArrayTable})
 		case unstable.KeyValue:
 			full := append(append([]string(nil), under...), key...)
-			see(entry{key: full, header: len(under), line: lineAt(first), value: e.Value(), raw: raw})
+			see(entry{key: full, header: len(under), line: lineAt(first), value: e.Value()})
 		}
 	}
 	if err = p.Error(); err == nil {
@@ -64,4 +62,30 @@ func walk(body []byte, see func(entry)) (err error, line int) {
 		return errors.New(pe.Message), line
 	}
 	return err, line
+}
+
+// A Line is where a key or a header stands in a text.
+type Line struct {
+	Key    []string // whole path, header included
+	Header bool     // [a.b] or [[a.b]]
+	List   bool     // [[a.b]]
+	Line   int      // counting from 1
+	Text   string   // the value when it is text in quotes, else empty
+}
+
+// Lines finds every key and header of a text, in order. A line that is no TOML ends the list and is told of in the error,
+// an *Error.
+func Lines(text string) ([]Line, error) {
+	var all []Line
+	err, line := walk([]byte(text), func(e entry) {
+		l := Line{Key: e.key, Header: e.value == nil, List: e.list, Line: e.line}
+		if e.value != nil && e.value.Kind == unstable.String {
+			l.Text = string(e.value.Data)
+		}
+		all = append(all, l)
+	})
+	if err != nil {
+		return all, &Error{Line: line, Say: "this line cannot be read as TOML: " + err.Error(), Err: err}
+	}
+	return all, nil
 }

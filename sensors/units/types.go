@@ -112,12 +112,18 @@ type Span time.Duration
 // Duration gives the span as the standard library has it.
 func (s Span) Duration() time.Duration { return time.Duration(s) }
 
+// String is the span as a configuration has it: "5 min", "36 h", "3 d".
 func (s Span) String() string {
-	d := time.Duration(s)
-	if d >= 48*time.Hour && d%(24*time.Hour) == 0 {
-		return fmt.Sprint(int64(d/(24*time.Hour))) + " d"
+	for _, u := range []struct {
+		name string
+		unit time.Duration
+		from time.Duration
+	}{{"d", 24 * time.Hour, 48 * time.Hour}, {"h", time.Hour, time.Hour}, {"min", time.Minute, time.Minute}, {"s", time.Second, time.Second}, {"ms", time.Millisecond, 0}} {
+		if d := time.Duration(s).Abs(); d >= u.from && d%u.unit == 0 {
+			return fmt.Sprint(int64(time.Duration(s)/u.unit)) + " " + u.name
+		}
 	}
-	return d.String()
+	return time.Duration(s).String()
 }
 
 // UnmarshalText reads a number and one of ms, s, min, h, d.
