@@ -146,12 +146,12 @@ func TestSunriseSunsetAndDaylightHangTogether(t *testing.T) {
 				t.Errorf("%v on %v: the sun stands at %.4f° at %v", s, d, e, at)
 			}
 		}
-		// FAO-56 leaves out refraction and disc: about 7 minutes at the equator, 20 at 60° in June; its own series is off by some
-		// minutes more at 60°.
+		// FAO-56 leaves out refraction and disc: about 7 minutes at the equator, 20 at 60° in June. Its declination is up to 0.9° off
+		// near the equinoxes, which is as much again at 60°.
 		y, _, _ := d.Civil()
 		j := int(d-cal.DateOf(time.Date(y, 1, 1, 12, 0, 0, 0, s.Zone))) + 1
 		longer := set.Sub(rise).Hours() - SunDay{s.Latitude, j}.Daylight()
-		if longer*60 < 0 || longer*60 > 30 {
+		if longer*60 < -8 || longer*60 > 35 {
 			t.Errorf("%v on %v: %.1f min longer than the simple daylight", s, d, longer*60)
 		}
 	})
