@@ -1,6 +1,8 @@
 package alerts
 
 import (
+	"cmp"
+	"slices"
 	"time"
 )
 
@@ -42,17 +44,34 @@ func (j *Judge) digestLines(st *Standing) []string {
 	return lines
 }
 
-// Note lets the keeper's seen and snoozed notes quieten an alert: the note's subject is the alert's, its detail the kind.
-func (j *Judge) Note(kind, subject string, at, later time.Time) {
+// Note lets the keeper's seen and snoozed notes quieten an alert: the note's subject is the alert's, its detail the kind (none:
+// every kind). With later set the alert is told again then if it still stands.
+func (j *Judge) Note(kind, subject string, later time.Time) {
 	for _, e := range j.open {
-		if e.find.Subject == subject && (kind == "" || j.rules[e.rule].Kind == kind) {
-			if later.IsZero() {
-				e.seen = true
-			} else {
-				e.later = later
-				e.saidAt = time.Time{}
-			}
+		if e.find.Subject != subject || kind != "" && j.rules[e.rule].Kind != kind {
+			continue
+		}
+		if later.IsZero() {
+			e.seen = true
+		} else {
+			e.later, e.saidAt = later, time.Time{}
 		}
 	}
-	_ = at
+}
+
+// Rules puts other rules in force (a changed garden). What stands of a kind that is still there goes on standing.
+func (j *Judge) Rules(rules []Rule) {
+	old := j.rules
+	j.rules = rules
+	kept := j.open[:0]
+	for _, e := range j.open {
+		if i := slices.IndexFunc(rules, func(r Rule) bool { return r.Kind == old[e.rule].Kind }); i >= 0 {
+			e.rule = i
+			kept = append(kept, e)
+		}
+	}
+	j.open = kept
+	slices.SortFunc(j.open, func(a, b *episode) int {
+		return cmp.Or(cmp.Compare(a.rule, b.rule), cmp.Compare(a.find.Subject, b.find.Subject))
+	})
 }

@@ -16,7 +16,6 @@ type Judge struct {
 	open     []*episode // by rule, then subject
 	digestAt time.Time  // last digest
 	out      []Change
-	hidden   int // messages not sent, for tests
 }
 
 type episode struct {
