@@ -1,7 +1,5 @@
 package indices
 
-import "math"
-
 // FrostHour is one of the three evening readings a fit is kept for. With summer time "two hours after sunset" comes after bedtime
 // just when shoots are open, so earlier readings must serve as well.
 type FrostHour uint8
@@ -28,59 +26,89 @@ type FrostSky struct {
 }
 
 const (
-	frostKeep      = 400 // nights kept: three winters of frost season
-	frostLeast     = 8   // nights before an own fit is used
-	frostCalm      = 2.0 // m/s: training nights are calmer (Snyder & de Melo-Abreu 2005)
-	frostGuessErr  = 3.0 // °C, said of a guess: about what a constant drop missed by on a year of airport data, and some
-	frostTermLeast = 20
+	frostKeep      = 400  // nights kept: three winters of frost season
+	frostLeast     = 8    // nights before an own fit is used
+	frostCalm      = 2.0  // m/s: training nights are calmer (Snyder & de Melo-Abreu 2005)
+	frostGuessErr  = 3.0  // °C, said of a guess: about what a constant drop missed by on a year of airport data, and some
+	frostTermLeast = 20   // nights with a known sky or wind before there is a term for it
+	frostTermGain  = 0.95 // the error must fall below this share for the terms to be used
 )
 
-// FrostFit learns to tell the night's minimum at one place from its own nights. The zero value is ready. It trains on nights
-// that are clear and calm as far as is known and keeps, for each of the three readings, the two-step and the joint fit; the one
-// with the smaller leave-one-out error speaks. Sky and wind terms are fitted on what is left where such probes exist.
+// FrostFit learns to tell the night's minimum at one place from its own nights. The zero value is ready. It keeps, for each of the
+// three readings, a line of the nights that were clear and calm as far as was known, and one of all nights; the two-step and the
+// joint fit are both tried and the one with the smaller leave-one-out error speaks. Tonight's sky picks the line: clear and calm,
+// or not known, the clear one (the cautious side); else that of all nights, with terms for wind and cloud once they have shown a gain.
 type FrostFit struct {
 	fits [3]hourFit
 }
 
 type hourFit struct {
-	nights []nightMilli // clear and calm as far as known
-	sums   nightSums
-	all    []skyNight // every night, for the terms
-	fresh  bool
-	line   FrostLine
-	bare   FrostLine // without the dew point
-	method string
-	err    float64
-	bareEr float64
-	terms  skyTerms
+	clear, all nightSet
+	skies      []FrostSky // of all
+	terms      skyTerms
+	fresh      bool
 }
 
-type skyNight struct {
-	nightMilli
-	sky FrostSky
+// nightSet is a bounded run of nights with the line that fits them.
+type nightSet struct {
+	nights []nightMilli
+	sums   nightSums
+	line   FrostLine
+	bare   FrostLine // without the dew point
+	method string    // empty while there are too few nights
+	err    float64
+	bareEr float64
 }
 
 // Add gives the fit a finished night: its evening readings, what was known of its sky and wind, and the minimum in °C.
 func (f *FrostFit) Add(evening [3]FrostEvening, sky FrostSky, low float64) {
 	for h, e := range evening {
-		if e.OK && e.DewOK {
-			f.fits[h].add(skyNight{nightOf(FrostNight{e.T, e.Dew, low}), sky})
+		if !e.OK || !e.DewOK {
+			continue
+		}
+		fit, n := &f.fits[h], nightOf(FrostNight{e.T, e.Dew, low})
+		fit.fresh = false
+		fit.all.add(n)
+		if fit.skies = append(fit.skies, sky); len(fit.skies) > frostKeep {
+			fit.skies = fit.skies[1:]
+		}
+		if sky.stillClear() {
+			fit.clear.add(n)
 		}
 	}
 }
 
-func (f *hourFit) add(n skyNight) {
-	f.fresh = false
-	if f.all = append(f.all, n); len(f.all) > frostKeep {
-		f.all = f.all[1:]
+// stillClear says that nothing known speaks against a clear calm night.
+func (s FrostSky) stillClear() bool {
+	return !(s.WindOK && s.Wind >= frostCalm) && !(s.ClearOK && s.Clear < 0.5)
+}
+
+func (s *nightSet) add(n nightMilli) {
+	s.sums.add(n, 1)
+	if s.nights = append(s.nights, n); len(s.nights) > frostKeep {
+		s.sums.add(s.nights[0], -1)
+		s.nights = s.nights[1:]
 	}
-	if n.sky.WindOK && n.sky.Wind >= frostCalm || n.sky.ClearOK && n.sky.Clear < 0.5 {
+}
+
+func (s *nightSet) refit() {
+	s.method = ""
+	two, ok2 := s.sums.twoStep()
+	joint, okJ := s.sums.joint()
+	bare, ok1 := s.sums.tempOnly()
+	if len(s.nights) < frostLeast || !ok1 {
 		return
 	}
-	f.sums.add(n.nightMilli, 1)
-	if f.nights = append(f.nights, n.nightMilli); len(f.nights) > frostKeep {
-		f.sums.add(f.nights[0], -1)
-		f.nights = f.nights[1:]
+	err2, okE2 := leaveOneOut(s.nights, s.sums, nightSums.twoStep)
+	errJ, okEJ := leaveOneOut(s.nights, s.sums, nightSums.joint)
+	s.bare, s.method = bare, "temperature only"
+	s.bareEr, _ = leaveOneOut(s.nights, s.sums, nightSums.tempOnly)
+	s.line, s.err = bare, s.bareEr
+	switch {
+	case okJ && okEJ && (!ok2 || !okE2 || errJ < err2):
+		s.line, s.err, s.method = joint, errJ, "joint fit"
+	case ok2 && okE2:
+		s.line, s.err, s.method = two, err2, "two-step fit"
 	}
 }
 
@@ -88,25 +116,13 @@ func (f *hourFit) refit() {
 	if f.fresh {
 		return
 	}
-	f.fresh, f.method, f.terms = true, "", skyTerms{}
-	two, ok2 := f.sums.twoStep()
-	joint, okJ := f.sums.joint()
-	bare, ok1 := f.sums.tempOnly()
-	err2, okE2 := leaveOneOut(f.nights, f.sums, nightSums.twoStep)
-	errJ, okEJ := leaveOneOut(f.nights, f.sums, nightSums.joint)
-	err1, okE1 := leaveOneOut(f.nights, f.sums, nightSums.tempOnly)
-	switch {
-	case len(f.nights) < frostLeast || !ok1 || !okE1:
-		return
-	case okJ && okEJ && (!ok2 || !okE2 || errJ < err2):
-		f.line, f.err, f.method = joint, errJ, "joint fit"
-	case ok2 && okE2:
-		f.line, f.err, f.method = two, err2, "two-step fit"
-	default:
-		f.line, f.err, f.method = bare, err1, "temperature only"
+	f.fresh = true
+	f.clear.refit()
+	f.all.refit()
+	f.terms = skyTerms{}
+	if f.all.method != "" {
+		f.terms = fitTerms(f.all, f.skies)
 	}
-	f.bare, f.bareEr = bare, err1
-	f.terms = fitTerms(f.all, f.line)
 }
 
 // FrostEstimate is a night's expected minimum in °C with the error to be expected of it (root mean square). Guess means it does
@@ -126,18 +142,23 @@ func (f *FrostFit) Estimate(h FrostHour, e FrostEvening, sky FrostSky, midwinter
 	}
 	fit := &f.fits[h]
 	fit.refit()
-	est := FrostEstimate{Nights: len(fit.nights), Method: fit.method, Err: fit.err}
-	switch {
-	case fit.method == "":
-		est = frostGuess(h, e, midwinter)
-		est.Nights = len(fit.nights)
-	case e.DewOK:
-		est.Low = fit.line.At(e.T, e.Dew)
-	default:
-		est.Low, est.Err, est.Method = fit.bare.At(e.T, 0), fit.bareEr, "temperature only"
+	set, open := &fit.clear, sky.stillClear()
+	if !open && fit.all.method != "" || set.method == "" {
+		set = &fit.all
 	}
-	if d, err, ok := fit.terms.at(sky); ok && !est.Guess {
-		est.Low, est.Err, est.Method = est.Low+d, err, est.Method+" with sky and wind"
+	est := FrostEstimate{Nights: len(set.nights), Method: set.method, Err: set.err}
+	switch {
+	case set.method == "":
+		est = frostGuess(h, e, midwinter)
+		est.Nights = len(set.nights)
+		return est, true
+	case e.DewOK:
+		est.Low = set.line.At(e.T, e.Dew)
+	default:
+		est.Low, est.Err, est.Method = set.bare.At(e.T, 0), set.bareEr, "temperature only"
+	}
+	if add, err, ok := fit.terms.at(sky); ok && set == &fit.all && e.DewOK {
+		est.Low, est.Err, est.Method = est.Low+add, err, est.Method+" with sky and wind"
 	}
 	return est, true
 }
@@ -158,74 +179,9 @@ func frostGuess(h FrostHour, e FrostEvening, midwinter bool) FrostEstimate {
 	return g
 }
 
-// LeaveOneOut gives the error in °C of the fit for a reading on its own nights, and how many there are; false under eight.
+// LeaveOneOut gives the error in °C of the clear-night fit for a reading on its own nights, and how many there are; false under eight.
 func (f *FrostFit) LeaveOneOut(h FrostHour) (err float64, nights int, ok bool) {
 	fit := &f.fits[h]
 	fit.refit()
-	return fit.err, len(fit.nights), fit.method != ""
-}
-
-// skyTerms add to a clear calm night's minimum for wind (m/s, at most 6) and cloud (0 to 1).
-type skyTerms struct {
-	perWind, perCloud, err float64
-	wind, cloud            bool
-}
-
-// fitTerms regresses what the line leaves on wind and cloud, with a ridge of two nights' worth so that little data says little.
-func fitTerms(nights []skyNight, line FrostLine) skyTerms {
-	var k skyTerms
-	var ww, wc, cc, wr, cr float64
-	nw, nc := 0, 0
-	for _, n := range nights {
-		w, c := skyOf(n.sky)
-		r := float64(n.l)/1000 - line.At(float64(n.t)/1000, float64(n.d)/1000)
-		ww, wc, cc, wr, cr = ww+w*w, wc+w*c, cc+c*c, wr+w*r, cr+c*r
-		if n.sky.WindOK {
-			nw++
-		}
-		if n.sky.ClearOK {
-			nc++
-		}
-	}
-	k.wind, k.cloud = nw >= frostTermLeast, nc >= frostTermLeast
-	if !k.wind && !k.cloud {
-		return k
-	}
-	ww, cc = ww+8, cc+1
-	if !k.wind || !k.cloud {
-		wc = 0
-	}
-	det := ww*cc - wc*wc
-	if k.wind {
-		k.perWind = max(0, (wr*cc-cr*wc)/det)
-	}
-	if k.cloud {
-		k.perCloud = max(0, (cr*ww-wr*wc)/det)
-	}
-	var sum float64
-	for _, n := range nights {
-		w, c := skyOf(n.sky)
-		d := float64(n.l)/1000 - line.At(float64(n.t)/1000, float64(n.d)/1000) - k.perWind*w - k.perCloud*c
-		sum += d * d
-	}
-	k.err = math.Sqrt(sum / float64(max(1, len(nights)-5))) // three of the line, two of the terms
-	return k
-}
-
-func skyOf(s FrostSky) (wind, cloud float64) {
-	if s.WindOK {
-		wind = min(s.Wind, 6)
-	}
-	if s.ClearOK {
-		cloud = 1 - s.Clear
-	}
-	return wind, cloud
-}
-
-func (k skyTerms) at(s FrostSky) (add, err float64, ok bool) {
-	w, c := skyOf(s)
-	if !(k.wind && s.WindOK || k.cloud && s.ClearOK) {
-		return 0, 0, false
-	}
-	return k.perWind*w + k.perCloud*c, k.err, true
+	return fit.clear.err, len(fit.clear.nights), fit.clear.method != ""
 }
