@@ -99,9 +99,9 @@ func TestTheShippedFormulaeStayNearThePeers(t *testing.T) {
 		{"WMO-No. 8 over ice against IAPWS", -40, 0, SaturationIce, hPa(iapwsIce), 0.1},
 		{"FAO-56 against IAPWS", 0, 40, kPa, hPa(iapwsWater), 0.14},
 		{"Buck against IAPWS", 0, 40, buckWater, hPa(iapwsWater), 0.1},
-		{"Sonntag against IAPWS", 0, 40, hPa(sonntagWater), hPa(iapwsWater), 0.015},
+		{"Sonntag against IAPWS", 0, 40, hPa(sonntagWater), hPa(iapwsWater), 0.01},
 		{"IF97 against IAPWS", 0, 40, hPa(if97), hPa(iapwsWater), 0.01},
-		{"WMO-No. 8 over supercooled water against Sonntag", -30, 0, SaturationWater, hPa(sonntagWater), 0.7},
+		{"WMO-No. 8 over supercooled water against Sonntag", -30, 0, SaturationWater, hPa(sonntagWater), 0.35},
 	} {
 		w := worst(tc.from, tc.to, tc.got, tc.want)
 		t.Logf("%s, %v to %v °C: at most %.3f %%", tc.name, tc.from, tc.to, w)
