@@ -4,6 +4,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -79,6 +80,15 @@ func init() {
 			}
 		}
 		w.topics.deliver(Arrival{Topic: args[0], Payload: []byte(strings.TrimSuffix(body, "\n")), Retained: len(args) > 1, At: time.Now()})
+	}})
+	addVerb(verb{name: "flood", act: func(t *testing.T, w *world, args []string, body string) { // the same message n times
+		n, err := strconv.Atoi(args[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range n {
+			verbs["message"].act(t, w, args[:1], body)
+		}
 	}})
 	addVerb(verb{name: "clock", act: func(t *testing.T, _ *world, args []string, _ string) {
 		at, err := time.Parse(time.RFC3339, args[0])

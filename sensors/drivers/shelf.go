@@ -47,6 +47,9 @@ type Wish struct {
 	// Apart says that a read which does not come back says nothing about the other chips of the bus (kernel files): they are
 	// still asked. Where it is false a hung chip hangs its bus.
 	Apart bool
+	// Waits says that the source only listens: its silence is the other end's, and no reason to open a fresh one.
+	Waits bool
+	Every time.Duration // the probe's own usual spacing; zero: every round
 	// Settings must be equal for all probes that share a chip (resolution, range); printed when they differ.
 	Settings string
 	// Open opens the chip for all probes that share it, in order of id.
