@@ -1,6 +1,7 @@
 package push
 
 import (
+	"bytes"
 	"encoding/json"
 	"strings"
 
@@ -82,7 +83,10 @@ func (t Topics) aboutPayload(notes, readings bool) []byte {
 		lines = append(lines, topicLine{base + "note", "JSON", "note.json", false, 1, "inbound: what the keeper did or saw; retained ones are not taken"})
 	}
 	lines = append(lines, topicLine{base + "about", "JSON", "about.json", true, 1, "this"})
-	b, err := json.Marshal(struct {
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false) // "pot/<pot>" is read by eye
+	err := enc.Encode(struct {
 		Program string      `json:"program"`
 		Site    string      `json:"site"`
 		Schemas string      `json:"schemas"`
@@ -91,7 +95,7 @@ func (t Topics) aboutPayload(notes, readings bool) []byte {
 	if err != nil {
 		panic("encoding the about payload: " + err.Error()) // plain strings always encode
 	}
-	return b
+	return bytes.TrimSuffix(b.Bytes(), []byte("\n"))
 }
 
 // wantedAlerts is what should be retained for the alerts of a standing, topic by topic in the standing's order.
