@@ -1,0 +1,285 @@
+package daemon
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/txtar"
+
+	"lathwatch/alerts"
+	"lathwatch/daemon/config"
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/tape"
+)
+
+// A story is a tale a grower can read: a garden, readings, notes, and what must, may and must never be said. What a story
+// expects is written by hand.
+//
+//	must 1 root-cold 2026-01-15 .. 2026-01-17 D7     exactly so many messages of the kind, naming the pots, sent in these days
+//	only 1 root-cold                                 so many in the whole tale
+//	never water water-light                          none in the whole tale
+//	notnamed warm-spell M1 L1                        no message of the kind names them
+//	text water-light "regexp"                        every message of the kind matches
+//	clock water-light 07:00 .. 11:00                 sent between these civil times
+//	state 2026-01-26T12:00 D7 frozen=false wetness=49..51
+type story struct {
+	id, tale string
+	garden   *garden.Garden
+	rows     []tape.Row
+	notes    []sensors.Note
+	expect   []string
+}
+
+func loadStory(t testing.TB, path string) *story {
+	t.Helper()
+	ar, err := txtar.ParseFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &story{id: strings.TrimSuffix(filepath.Base(path), ".txtar"), tale: string(ar.Comment)}
+	files := map[string][]byte{}
+	for _, f := range ar.Files {
+		files[f.Name] = f.Data
+	}
+	if s.garden, err = config.Parse("garden.toml", files["garden.toml"]); err != nil {
+		t.Fatal(err)
+	}
+	gen := storyReadings{zone: s.garden.Site.Zone, every: 10 * time.Minute, units: map[string]string{}, lines: map[string][]knot{}}
+	if err := gen.parse(string(files["readings"])); err != nil {
+		t.Fatal(err)
+	}
+	rows, bad, err := tape.ReadReadings("readings.csv", bytes.NewReader(gen.csv()))
+	if err != nil || len(bad) > 0 {
+		t.Fatal(err, bad)
+	}
+	s.rows = rows
+	if n := files["notes.csv"]; n != nil {
+		notes, bad, err := tape.ReadNotes("notes.csv", bytes.NewReader(n))
+		if err != nil || len(bad) > 0 {
+			t.Fatal(err, bad)
+		}
+		s.notes = notes
+	}
+	s.expect = strings.Split(strings.TrimSpace(string(files["expect"])), "\n")
+	return s
+}
+
+// told is what a run of a story said and answered.
+type told struct {
+	said   []alerts.Change
+	states map[string]map[string]any // "time pot"
+}
+
+func (s *story) tell(t testing.TB, rules []alerts.Rule) told {
+	t.Helper()
+	out := told{states: map[string]map[string]any{}}
+	r := Rehearsal{Garden: s.garden, Entries: tape.Entries(s.rows, s.garden.Site.Every, s.notes), Rules: rules, Undone: Undone(s.notes),
+		Said: func(c alerts.Change) error { out.said = append(out.said, c); return nil },
+		State: func(line []byte) error {
+			var m map[string]any
+			if err := json.Unmarshal(line, &m); err != nil {
+				return err
+			}
+			who, _ := m["pot"].(string)
+			if who == "" {
+				who, _ = m["place"].(string)
+			}
+			out.states[fmt.Sprint(m["state_at"])+" "+who] = m
+			return nil
+		}}
+	for _, e := range s.expect {
+		if f := strings.Fields(e); len(f) > 2 && f[0] == "state" {
+			r.StateAt = append(r.StateAt, s.moment(t, f[1]))
+		}
+	}
+	if _, err := r.Run(); err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+func (s *story) moment(t testing.TB, v string) time.Time {
+	t.Helper()
+	for _, layout := range []string{"2006-01-02T15:04", "2006-01-02"} {
+		if at, err := time.ParseInLocation(layout, v, s.garden.Site.Zone); err == nil {
+			return at
+		}
+	}
+	t.Fatalf("story %s: %q is no moment", s.id, v)
+	return time.Time{}
+}
+
+// check compares what was told with what is expected and returns a sentence for each difference.
+func (s *story) check(t testing.TB, out told) (wrong []string) {
+	t.Helper()
+	for _, e := range s.expect {
+		f := strings.Fields(e)
+		if len(f) == 0 || strings.HasPrefix(e, "#") {
+			continue
+		}
+		if w := s.line(t, out, e, f); w != "" {
+			wrong = append(wrong, e+": "+w)
+		}
+	}
+	return wrong
+}
+
+func (s *story) line(t testing.TB, out told, e string, f []string) string {
+	switch f[0] {
+	case "must":
+		return s.must(t, out, f)
+	case "only":
+		n := len(kind(out.said, f[2]))
+		if strconv.Itoa(n) != f[1] {
+			return fmt.Sprintf("%d were sent\n%s", n, list(kind(out.said, f[2])))
+		}
+	case "never":
+		for _, k := range f[1:] {
+			if got := kind(out.said, k); len(got) > 0 {
+				return "sent\n" + list(got)
+			}
+		}
+	case "notnamed":
+		for _, c := range kind(out.said, f[1]) {
+			for _, p := range f[2:] {
+				if slices.Contains(c.Pots, p) {
+					return p + " is named\n" + list([]alerts.Change{c})
+				}
+			}
+		}
+	case "text":
+		_, pattern, _ := strings.Cut(e, `"`)
+		re := regexp.MustCompile(strings.TrimSuffix(strings.TrimSpace(pattern), `"`))
+		for _, c := range kind(out.said, f[1]) {
+			if !re.MatchString(c.Text) {
+				return "text is " + c.Text
+			}
+		}
+	case "clock":
+		for _, c := range kind(out.said, f[1]) {
+			if at := c.At.In(s.garden.Site.Zone).Format("15:04"); at < f[2] || at > f[4] {
+				return "sent at " + at
+			}
+		}
+	case "state":
+		return s.state(t, out, f)
+	default:
+		t.Fatalf("story %s: unknown line %q", s.id, e)
+	}
+	return ""
+}
+
+func (s *story) must(t testing.TB, out told, f []string) string {
+	from, until := s.moment(t, f[3]), s.moment(t, f[5])
+	if len(f[5]) == len(time.DateOnly) {
+		until = until.AddDate(0, 0, 1)
+	}
+	n := 0
+	for _, c := range kind(out.said, f[2]) {
+		if c.At.Before(from) || !c.At.Before(until) {
+			continue
+		}
+		n++
+		want, got := slices.Sorted(slices.Values(f[6:])), slices.Sorted(slices.Values(c.Pots))
+		if len(want) > 0 && !slices.Equal(want, got) {
+			return fmt.Sprintf("names %v\n%s", c.Pots, list(kind(out.said, f[2])))
+		}
+	}
+	if strconv.Itoa(n) != f[1] {
+		return fmt.Sprintf("%d in that span\n%s", n, list(kind(out.said, f[2])))
+	}
+	return ""
+}
+
+func (s *story) state(t testing.TB, out told, f []string) string {
+	m := out.states[s.moment(t, f[1]).UTC().Format(time.RFC3339)+" "+f[2]]
+	if m == nil {
+		return "no state"
+	}
+	for _, kv := range f[3:] {
+		k, want, _ := strings.Cut(kv, "=")
+		if got := m[k]; !matches(got, want) {
+			return fmt.Sprintf("%s is %v", k, got)
+		}
+	}
+	return ""
+}
+
+// matches compares a JSON value with a word, a figure, "lo..hi" (a pair must lie within it), "pre*" or "null".
+func matches(got any, want string) bool {
+	lo, hi, span := strings.Cut(want, "..")
+	a, errA := strconv.ParseFloat(lo, 64)
+	b, errB := strconv.ParseFloat(hi, 64)
+	if !span {
+		b, errB = a, errA
+	}
+	switch v := got.(type) {
+	case float64:
+		return errA == nil && errB == nil && v >= a-1e-9 && v <= b+1e-9
+	case []any:
+		return len(v) == 2 && matches(v[0], want) && matches(v[1], want)
+	case nil:
+		return want == "null" || want == "*"
+	}
+	if pre, ok := strings.CutSuffix(want, "*"); ok {
+		return strings.HasPrefix(fmt.Sprint(got), pre)
+	}
+	return fmt.Sprint(got) == want
+}
+
+func kind(said []alerts.Change, k string) (of []alerts.Change) {
+	for _, c := range said {
+		if c.Kind == k {
+			of = append(of, c)
+		}
+	}
+	return of
+}
+
+func list(said []alerts.Change) string {
+	var b strings.Builder
+	for _, c := range said {
+		fmt.Fprintf(&b, "  %s %s %s %v %s\n", c.At.Format(time.RFC3339), c.Kind, c.State, c.Pots, c.Text)
+	}
+	return b.String()
+}
+
+func storyFiles(t testing.TB) []string {
+	t.Helper()
+	files, err := filepath.Glob("../testdata/stories/*.txtar")
+	if err != nil || len(files) == 0 {
+		t.Fatal("no stories", err)
+	}
+	return files
+}
+
+func TestStories(t *testing.T) {
+	for _, path := range storyFiles(t) {
+		s := loadStory(t, path)
+		t.Run(s.id, func(t *testing.T) {
+			t.Parallel()
+			out := s.tell(t, nil)
+			for _, w := range s.check(t, out) {
+				t.Error(w)
+			}
+			if t.Failed() || testing.Verbose() {
+				t.Log("all messages:\n" + list(out.said))
+			}
+			if os.Getenv("STORY_STATES") != "" {
+				for k, m := range out.states {
+					t.Log(k, m)
+				}
+			}
+		})
+	}
+}
