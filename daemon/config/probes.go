@@ -13,15 +13,6 @@ import (
 	"lathwatch/sensors/units"
 )
 
-// speaks lists the units a probe may deliver for what it measures.
-var speaks = map[garden.Measures][]units.Unit{
-	garden.PotMoisture:    {units.Voltage, units.Count, units.Moisture, units.Ratio},
-	garden.PotTemperature: {units.Temperature}, garden.AirTemperature: {units.Temperature}, garden.ForecastMin: {units.Temperature},
-	garden.AirHumidity: {units.Humidity}, garden.Rain: {units.Length}, garden.Wind: {units.Speed}, garden.Light: {units.Light},
-	garden.AirPressure: {units.Pressure}, garden.Battery: {units.Charge, units.Voltage}, garden.Signal: {units.Count, units.Charge},
-	garden.PotWeight: {units.Mass}, garden.Supply: {units.Voltage, units.Ratio},
-}
-
 func (r *reader) probe(b *block) {
 	var k probeKeys
 	r.find(aboutDrivers(table.DecodeGood(b.raw, &k)))
@@ -74,7 +65,7 @@ func (r *reader) unit(b *block, name string, p *garden.Probe) {
 		return
 	}
 	u, ok := unitNamed(name)
-	if allowed := speaks[p.Measures]; !ok || !slices.Contains(allowed, u) {
+	if allowed := p.Measures.Units(); !ok || !slices.Contains(allowed, u) {
 		var names []string
 		for _, u := range allowed {
 			names = append(names, u.String())
@@ -121,7 +112,7 @@ func (r *reader) marks(b *block, k probeKeys, p *garden.Probe) {
 
 // quantity reads a value in the probe's own unit, and learns that unit from the first one written.
 func (r *reader) quantity(b *block, key string, text measured, p *garden.Probe) (int64, bool) {
-	allowed := speaks[p.Measures]
+	allowed := p.Measures.Units()
 	if p.Unit != units.None {
 		allowed = []units.Unit{p.Unit}
 	}
