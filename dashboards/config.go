@@ -1,0 +1,84 @@
+package dashboards
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"sync"
+	"time"
+
+	"lathwatch/sensors/garden"
+)
+
+// Config is what the pages are given. Only Standings is required: a page whose source is nil says that it has nothing to show.
+type Config struct {
+	Standings Standings
+	Notes     NoteTaker // nil: nothing can be noted here
+	NoteBook  NoteBook
+	Messages  Messages
+	Curves    Curves
+	PotDays   PotDays  // nil: the sixty days of the Standing
+	Sessions  Sessions // nil: kept in memory, lost at a restart
+
+	Page garden.Page // Listen, Hosts and OpenReading are read; files are the caller's
+	// Passphrase is the text of the passphrase file: the passphrase itself, or what HashPassphrase made of it. Empty: no signing
+	// in, which is refused unless Page.Listen is a loopback address.
+	Passphrase string
+	// TLS says that the pages are reached over TLS, so that the session cookie may demand it.
+	TLS bool
+
+	Version string           // shown at the foot
+	Now     func() time.Time // nil: time.Now
+	Log     *slog.Logger     // nil: slog.Default
+	// LiveEvery is how often a live feed looks for a new Standing; zero: 2 s.
+	LiveEvery time.Duration
+}
+
+// Pages serves every page. It is an http.Handler.
+type Pages struct {
+	cfg     Config
+	views   map[string]*template.Template
+	door    *door
+	handler http.Handler
+	assets  map[string]*asset
+
+	closing context.Context // ends when Serve ends: live feeds stop with it
+	stop    context.CancelFunc
+	feeds   sync.WaitGroup
+}
+
+// New builds the pages. It fails when an address other than loopback is to be served without a passphrase, or the passphrase
+// file's text cannot be used.
+func New(cfg Config) (*Pages, error) {
+	if cfg.Standings == nil {
+		return nil, fmt.Errorf("building the pages: no source of standings")
+	}
+	if cfg.Now == nil {
+		cfg.Now = time.Now
+	}
+	if cfg.Log == nil {
+		cfg.Log = slog.Default()
+	}
+	if cfg.LiveEvery <= 0 {
+		cfg.LiveEvery = 2 * time.Second
+	}
+	p := &Pages{cfg: cfg}
+	p.closing, p.stop = context.WithCancel(context.Background())
+	var err error
+	if p.door, err = newDoor(cfg); err != nil {
+		return nil, fmt.Errorf("building the pages: %w", err)
+	}
+	if p.assets, err = loadAssets(); err != nil {
+		return nil, fmt.Errorf("building the pages: %w", err)
+	}
+	if p.views, err = loadViews(p.assets); err != nil {
+		return nil, fmt.Errorf("building the pages: %w", err)
+	}
+	p.handler = p.routes()
+	return p, nil
+}
+
+// ServeHTTP answers one request.
+func (p *Pages) ServeHTTP(w http.ResponseWriter, r *http.Request) { p.handler.ServeHTTP(w, r) }

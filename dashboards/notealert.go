@@ -1,0 +1,113 @@
+package dashboards
+
+import (
+	"net/http"
+	"strings"
+	"time"
+
+	"lathwatch/alerts"
+	"lathwatch/sensors"
+)
+
+// laterFor is how long Later puts an alert off.
+const laterFor = 24 * time.Hour
+
+// alert takes Seen and Later: notes whose subject is the alert's own and whose detail begins with its kind.
+func (p *Pages) alert(w http.ResponseWriter, r *http.Request) error {
+	st, err := p.writing(w, r)
+	if err != nil {
+		return err
+	}
+	a := alertOf(st, r.PostForm.Get("kind"), r.PostForm.Get("subject"))
+	if a == nil {
+		http.Redirect(w, r, "/#alerts", http.StatusSeeOther) // it cleared while the page lay open
+		return nil
+	}
+	now := p.cfg.Now().UTC().Truncate(time.Minute)
+	n := sensors.Note{At: now, Made: now, Subject: a.Subject, What: sensors.Seen, Detail: a.Kind}
+	switch r.PostForm.Get("press") {
+	case "seen":
+	case "later":
+		n.What, n.Detail = sensors.Snoozed, a.Kind+" "+now.Add(laterFor).Format(time.RFC3339)
+	default:
+		return refuse(http.StatusUnprocessableEntity, "An alert can be seen or put off.")
+	}
+	if err := p.take(r.Context(), n); err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/#alerts", http.StatusSeeOther)
+	return nil
+}
+
+func alertOf(st *alerts.Standing, kind, subject string) *alerts.Alert {
+	for i := range st.Alerts {
+		if a := &st.Alerts[i]; a.Kind == kind && a.Subject == subject {
+			return a
+		}
+	}
+	return nil
+}
+
+// undo takes a note back.
+func (p *Pages) undo(w http.ResponseWriter, r *http.Request) error {
+	if _, err := p.writing(w, r); err != nil {
+		return err
+	}
+	id, subject := oneLine(r.PostForm.Get("id"), 120), oneLine(r.PostForm.Get("subject"), 120)
+	if id == "" {
+		return refuse(http.StatusUnprocessableEntity, "Which note is to be taken back?")
+	}
+	now := p.cfg.Now().UTC().Truncate(time.Second)
+	if err := p.take(r.Context(), sensors.Note{At: now, Made: now, Subject: subject, What: sensors.Undo, Detail: id}); err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/#noted", http.StatusSeeOther)
+	return nil
+}
+
+// noteText says a note as a keeper would.
+func (b *bench) noteText(n *sensors.Note) string {
+	detail := n.Detail
+	var t string
+	switch n.What {
+	case sensors.Watered:
+		t = n.Subject + " watered"
+	case sensors.Fed:
+		t = n.Subject + " fed"
+	case sensors.Moved:
+		t, detail = n.Subject+" moved to "+b.placeNamed(detail), ""
+	case sensors.Feel:
+		t, detail = n.Subject+" felt "+detail, ""
+	case sensors.Remark:
+		t, detail = n.Subject+": "+detail, ""
+	case sensors.Flower:
+		t = n.Subject + " in flower"
+	case sensors.LeafDown:
+		t = n.Subject + " leaves down"
+	case sensors.Marks:
+		t = n.Subject + " marked"
+	default:
+		t = n.Subject + " " + strings.ReplaceAll(string(n.What), "-", " ")
+	}
+	if detail != "" {
+		t += ", " + detail
+	}
+	if n.About > 0 {
+		t += " (" + aboutWords(n.About) + ")"
+	}
+	return t
+}
+
+func aboutWords(d time.Duration) string {
+	if days := int(d.Hours()+12) / 24; days >= 2 {
+		return "give or take " + number(float64(days), 0) + " days"
+	}
+	return "about then"
+}
+
+func (b *bench) placeNamed(id string) string {
+	if pl := b.st.Garden.Place(id); pl != nil {
+		return placeName(pl)
+	}
+	return id
+}

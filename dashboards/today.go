@@ -1,0 +1,253 @@
+package dashboards
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"time"
+
+	"lathwatch/alerts"
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+)
+
+// frame is what every page has round it.
+type frame struct {
+	Title, Site string
+	Here        string // which page this is, for the menu
+	At          string // when the newest round was walked
+	AtISO       string
+	Version     string
+	Zone        string
+	Fresh       int64 // ms between looks of the live feed
+	CanNote     bool
+	SignedIn    bool
+	SignIn      bool // signing in exists here
+}
+
+// todayPage is the page read with a watering can in the other hand.
+type todayPage struct {
+	frame
+	Sentence string
+	Warnings []string // messages reach nobody, rounds have stopped, a gap
+	Alerts   []alertView
+	Seen     []alertView
+	Benches  []benchView
+	Moves    []placeChoice
+	Noted    []notedView
+	Said     []saidView
+	Trouble  []troubleView
+	Empty    bool // no pots yet
+	First    bool // nothing was heard yet
+	Stamp    string
+	TodayISO string // the latest day a note may name
+	Volume   string // unit of the amount box
+}
+
+type alertView struct {
+	Kind, Subject, Key string
+	Text, Since        string
+	Grave              bool
+	Weekly             bool
+	Later              string
+}
+
+type benchView struct {
+	ID, Name string
+	Roof     bool
+	Ground   bool
+	Many     bool
+	Air      *airView
+	Pots     []potView
+}
+
+type placeChoice struct{ ID, Name string }
+
+type notedView struct{ ID, Subject, When, Text string }
+
+type saidView struct{ When, Text string }
+
+type troubleView struct{ ID, Text string }
+
+// manyPots is the number of pots at a place from which they are drawn smaller.
+const manyPots = 24
+
+func (p *Pages) today(w http.ResponseWriter, r *http.Request) error {
+	st := p.cfg.Standings.Standing()
+	page, err := p.todayPage(r, st)
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Cache-Control", "no-store")
+	return p.show(w, "today", page)
+}
+
+func (p *Pages) todayPage(r *http.Request, st *alerts.Standing) (*todayPage, error) {
+	page := &todayPage{frame: p.frame(r, st, "today")}
+	if st == nil || st.Garden == nil {
+		page.First, page.Empty = true, true
+		page.Sentence = "Starting: the first round has not been walked yet."
+		page.Title = page.Sentence
+		return page, nil
+	}
+	b := newBench(st, p.cfg.Now())
+	page.Sentence = sentence(st.Sentence)
+	if page.Sentence == "" {
+		page.Sentence = "Nothing to do."
+	}
+	page.Title, page.Stamp = page.Sentence, stamp(st)
+	page.Warnings = b.warnings()
+	page.Alerts, page.Seen = b.alerts()
+	page.Benches = b.benches()
+	page.Trouble = b.trouble()
+	page.Empty, page.First = len(st.Pots) == 0, unheard(st)
+	page.TodayISO, page.Volume = st.Cal.DateOf(b.now).String(), "mL"
+	if b.fahr {
+		page.Volume = "fl oz"
+	}
+	for i := range st.Garden.Places {
+		page.Moves = append(page.Moves, placeChoice{st.Garden.Places[i].ID, placeName(&st.Garden.Places[i])})
+	}
+	for _, c := range st.Recent[:min(len(st.Recent), 3)] {
+		page.Said = append(page.Said, saidView{b.when(c.At), c.Text})
+	}
+	var err error
+	page.Noted, err = p.noted(r.Context(), b)
+	return page, err
+}
+
+// noted lists what was noted in the last day, newest first.
+func (p *Pages) noted(ctx context.Context, b *bench) ([]notedView, error) {
+	if p.cfg.NoteBook == nil {
+		return nil, nil
+	}
+	now := p.cfg.Now()
+	notes, err := p.cfg.NoteBook.Notes(ctx, now.AddDate(0, 0, -21), now.Add(time.Hour))
+	if err != nil {
+		return nil, fmt.Errorf("reading the notes: %w", err)
+	}
+	var v []notedView
+	for i := len(notes) - 1; i >= 0 && len(v) < 12; i-- {
+		n := &notes[i]
+		made := n.Made
+		if made.IsZero() {
+			made = n.At
+		}
+		if now.Sub(made) > 24*time.Hour || n.What == sensors.Seen || n.What == sensors.Snoozed || n.What == sensors.Undo {
+			continue
+		}
+		v = append(v, notedView{n.ID, n.Subject, b.when(n.At), b.noteText(n)})
+	}
+	return v, nil
+}
+
+// warnings are the lines about the watch itself.
+func (b *bench) warnings() []string {
+	var w []string
+	if b.st.Reach != "" {
+		w = append(w, sentence(b.st.Reach))
+	}
+	if every := b.st.Garden.Site.Every; b.now.Sub(b.st.At) > max(3*every, 15*time.Minute) && !b.st.At.IsZero() {
+		w = append(w, "No round has been walked since "+b.when(b.st.At)+": everything below is from then.")
+	}
+	if n := len(b.st.Probes); n > 0 && !unheard(b.st) && allSilent(b.st) {
+		w = append(w, "No probe answers. Look at the board's power and the cables first.")
+	}
+	if !b.st.GapSince.IsZero() {
+		w = append(w, "Nothing was read from "+b.when(b.st.GapSince)+" to "+b.when(b.st.GapUntil)+". Sums over that time are intervals.")
+	}
+	return w
+}
+
+func allSilent(st *alerts.Standing) bool {
+	for i := range st.Probes {
+		if w, _ := probeTrouble(&st.Probes[i]); w != "silent" {
+			return false
+		}
+	}
+	return true
+}
+
+// unheard reports that there are probes and none has ever answered.
+func unheard(st *alerts.Standing) bool {
+	for i := range st.Probes {
+		if !st.Probes[i].LastAt.IsZero() {
+			return false
+		}
+	}
+	return len(st.Probes) > 0
+}
+
+func (b *bench) alerts() (open, seen []alertView) {
+	for i := range b.st.Alerts {
+		a := &b.st.Alerts[i]
+		v := alertView{Kind: a.Kind, Subject: a.Subject, Key: a.Key, Text: sentence(a.Text), Since: b.when(a.Since),
+			Grave: a.Rank == alerts.Tonight, Weekly: a.Rank == alerts.Digest}
+		if a.Later.After(b.now) {
+			v.Later = b.when(a.Later)
+		}
+		if a.Seen || v.Later != "" {
+			seen = append(seen, v)
+		} else {
+			open = append(open, v)
+		}
+	}
+	return open, seen
+}
+
+// benches draws each place with its pots in the garden's order, and last the pots whose place nobody knows.
+func (b *bench) benches() []benchView {
+	var out []benchView
+	for i := range b.st.Places {
+		ps := &b.st.Places[i]
+		v := benchView{ID: ps.Place.ID, Name: placeName(ps.Place), Roof: ps.Place.Roof, Ground: !ps.Place.Roof, Air: b.air(ps)}
+		v.Pots = b.potsAt(ps.Place.ID)
+		v.Many = len(v.Pots) >= manyPots
+		out = append(out, v)
+	}
+	if lost := b.potsAt(""); len(lost) > 0 {
+		out = append(out, benchView{ID: "elsewhere", Name: "Place not known", Ground: true, Pots: lost, Many: len(lost) >= manyPots})
+	}
+	return out
+}
+
+func (b *bench) potsAt(place string) []potView {
+	var pots []potView
+	for i := range b.st.Pots {
+		at := b.st.Pots[i].Place
+		if b.st.Garden.Place(at) == nil {
+			at = ""
+		}
+		if at == place {
+			pots = append(pots, b.pot(&b.st.Pots[i]))
+		}
+	}
+	return pots
+}
+
+// trouble lists the probes that cannot be heard or believed.
+func (b *bench) trouble() []troubleView {
+	var t []troubleView
+	for i := range b.st.Probes {
+		p := &b.st.Probes[i]
+		word, since := probeTrouble(p)
+		if word == "" {
+			continue
+		}
+		text := word
+		if !since.IsZero() {
+			text += " since " + b.when(since)
+		} else if p.LastAt.IsZero() {
+			text = "not heard yet"
+		}
+		t = append(t, troubleView{string(p.Probe.ID), text})
+	}
+	return t
+}
+
+func placeName(p *garden.Place) string {
+	if p.Name != "" {
+		return p.Name
+	}
+	return p.ID
+}
