@@ -23,6 +23,7 @@ func (j *Judge) digest(st *Standing) {
 	}
 	j.digestAt = st.At
 	lines := j.digestLines(st)
+	st.Alerts = j.Alerts()
 	j.out = append(j.out, Change{Key: key(st.At, "digest", "garden", Said), At: st.At, Kind: "digest", Rank: Digest, State: Said,
 		Subject: "garden", Text: SayDigest(st, lines), Until: until(st, Digest)})
 }

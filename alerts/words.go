@@ -47,10 +47,15 @@ func (g Group) who() string {
 
 // where gives "at the shelter table", by the place's name.
 func (g Group) where() string {
-	if p := g.St.place(g.Place); p != nil && p.Place.Name != "" {
-		return "at " + p.Place.Name
+	p := g.St.place(g.Place)
+	if p == nil || p.Place.Name == "" {
+		return "in the garden"
 	}
-	return "in the garden"
+	switch first, _, _ := strings.Cut(p.Place.Name, " "); first {
+	case "under", "at", "by", "beside", "behind", "in", "on", "against", "along", "below":
+		return p.Place.Name
+	}
+	return "at " + p.Place.Name
 }
 
 func (st *Standing) pot(id string) *PotStanding {
