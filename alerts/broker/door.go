@@ -44,6 +44,13 @@ func (c client) Write(b []byte) (int, error) {
 	return c.Conn.Write(b)
 }
 
+// discard makes the next Close drop what was written and not taken, instead of keeping it in the kernel.
+func (c client) discard() {
+	if tcp, ok := c.Conn.(*net.TCPConn); ok {
+		_ = tcp.SetLinger(0)
+	}
+}
+
 // quieter passes on warnings and worse as what they are to us: a client's trouble is worth a line for whoever looks, no more.
 type quieter struct{ slog.Handler }
 

@@ -14,7 +14,7 @@ import (
 const (
 	keepAlive     = 30 * time.Second
 	longestPause  = 30 * time.Second // between tries to reconnect; the library's own default is 10 min
-	retryPause    = 10 * time.Second // between tries to connect for the first time
+	retryPause    = 5 * time.Second  // between tries to connect for the first time
 	maxOrphans    = 1000             // publications lost with their connection: their packet ids stay taken
 	farewellLimit = 2 * time.Second
 )
@@ -24,7 +24,7 @@ type pahoWire struct {
 	set      mqttSettings
 	password string
 	trust    *tls.Config
-	status   string // topic of the last will
+	status   string // topic of the last will; empty: none
 	env      Env
 }
 
@@ -47,7 +47,9 @@ func (w *pahoWire) run(ctx context.Context, serve func(context.Context, link) er
 func (w *pahoWire) client(ctx context.Context, watch *watch, serve func(context.Context, link) error) {
 	c := &pahoClient{parent: ctx, wait: w.set.Wait.Duration(), links: make(chan *pahoLink, 1), watch: watch}
 	opts := w.options(w.set.ClientID)
-	opts.SetWill(w.status, "offline", 1, true)
+	if w.status != "" {
+		opts.SetWill(w.status, "offline", 1, true)
+	}
 	opts.SetOnConnectHandler(func(mqtt.Client) { c.up() })
 	opts.SetConnectionLostHandler(func(_ mqtt.Client, err error) { c.lost(err) })
 	opts.SetConnectionNotificationHandler(func(_ mqtt.Client, n mqtt.ConnectionNotification) {
@@ -75,7 +77,7 @@ func (w *pahoWire) client(ctx context.Context, watch *watch, serve func(context.
 
 // farewell says offline as the last will would, which the broker does not publish after a proper goodbye.
 func (w *pahoWire) farewell(c mqtt.Client) {
-	if !c.IsConnectionOpen() {
+	if w.status == "" || !c.IsConnectionOpen() {
 		return
 	}
 	t := c.Publish(w.status, 1, true, "offline")
