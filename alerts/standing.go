@@ -62,6 +62,7 @@ type Standing struct {
 	GapSince time.Time       // start of the last gap while its shadow lasts; zero: none
 	GapUntil time.Time
 	Reach    string // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
+	Trouble  string // what only the keeper can mend (clock, storage, broker); \"\" when nothing
 }
 
 // A PlaceStanding is what is known of a place.
