@@ -17,6 +17,7 @@ const (
 	gateSafe     Milli = 5000  // a pot this warm on both sides of a short gap has not been ice in between
 	gateFlat           = 20    // ‰: a level is flat while its hourly means stay within this
 	gateRise           = 30    // ‰: the least rise off the frozen level that counts as thaw
+	gateCool     Milli = 8000  // up to this no pot loses half its water in a day
 	gateSettle         = 20 * time.Minute
 	gateFlatFor        = 24 * time.Hour
 	gateNoRise         = 72 * time.Hour
@@ -34,7 +35,7 @@ const (
 	gateUnknown gateState = iota // not judged yet, or not since a gap
 	gateLiquid
 	gateFrozen
-	gateDoubt // warm for days without any rise: the reading is not believed, but there is no ice either
+	gateDoubt // no ice as far as the thermometer says, but the reading is not believed
 )
 
 // FrozenGate says whether a pot's moisture reading may be judged. A frozen pot reads dry because ice is nearly invisible to a
@@ -46,7 +47,9 @@ const (
 //     frozen level (3 points and a fifth of what it lost) and its hourly means stayed within 2 points for 24 h with the pot
 //     over +1 °C: then the new level is believed, thawed from the start of the flat stretch; (c) a reading that rose only a
 //     little is believed after 120 h over +2 °C, when no ice can be left;
-//   - no rise at all in 72 h over +2 °C: the probe wants looking at, and there is no moisture verdict.
+//   - no rise at all in 72 h over +2 °C: the probe wants looking at, and there is no moisture verdict;
+//   - a reading that loses half in a day at up to +8 °C is not believed either: that is ice under a thermometer that is stuck or
+//     hangs out, or a probe that lost its grip, never drying.
 //
 // A pot without a moisture probe is judged roughly: frozen after 3 h at ≤ -0.5 °C, thawed after 36 h over +1 °C. The zero value
 // is ready; feed it every round in order of time.
@@ -57,9 +60,10 @@ type FrozenGate struct {
 	thawed   time.Time // thawed days count from here
 	believe  time.Time // no verdict before this (24 h of data after a gap)
 
-	ref, oldRef  gateMark // last reading above +0.3 °C, and the one before the last freeze
-	warm         gateMark // last reading above +1 °C, against a thermometer that is half a degree off
-	wet          gateMark // the newest reading
+	ref, oldRef  gateMark    // last reading above +0.3 °C, and the one before the last freeze
+	warm         gateMark    // last reading above +1 °C, against a thermometer that is half a degree off
+	wet          gateMark    // the newest reading
+	tops         [2]gateMark // the highest readings of this half day and the one before
 	temp         Milli
 	tempAt, seen time.Time
 	held         bool
@@ -67,6 +71,7 @@ type FrozenGate struct {
 	unsure       bool // frozen before a gap and not seen frozen since
 	low          int64
 	lowOK        bool
+	plunge       time.Time // since when the reading is under half of what it was within a day
 	fall, half   time.Time // since when the reading is under 80 % and 50 % of the reference
 	back         time.Time // since when it is back over 80 %
 	over1, over2 time.Time // since when the pot is over +1 and +2 °C without a break
@@ -141,7 +146,8 @@ func (g *FrozenGate) takeWet(now time.Time, wet int64) {
 	}
 	g.wet = gateMark{wet, now}
 	g.flat.take(now, wet, !g.over1.IsZero())
-	if g.state == gateLiquid && !g.held {
+	g.judgePlunge(now, wet)
+	if g.state == gateLiquid && !g.held && g.plunge.IsZero() {
 		g.mark(now, wet)
 	}
 	if g.ref.ok() {
@@ -149,6 +155,22 @@ func (g *FrozenGate) takeWet(now time.Time, wet int64) {
 		keep(&g.half, now, wet*2 < g.ref.wet)
 		keep(&g.back, now, wet*10 >= g.ref.wet*8 && !g.held)
 	}
+}
+
+func (g *FrozenGate) judgePlunge(now time.Time, wet int64) {
+	if !g.tops[0].ok() || now.Sub(g.tops[0].at) >= gateData/2 {
+		g.tops = [2]gateMark{{wet, now}, g.tops[0]}
+	}
+	g.tops[0].wet = max(g.tops[0].wet, wet)
+	keep(&g.plunge, now, g.temp <= gateCool && wet*2 < g.top(now).wet && g.top(now).wet-wet > gateRise)
+}
+
+// top is the highest reading of the last half to whole day.
+func (g *FrozenGate) top(now time.Time) gateMark {
+	if m := g.tops[1]; m.ok() && now.Sub(m.at) <= gateData && m.wet > g.tops[0].wet {
+		return m
+	}
+	return g.tops[0]
 }
 
 // mark moves the reference on. For a day after a thaw the level before the freeze stands in for it, or nightly freezing with
@@ -163,154 +185,6 @@ func (g *FrozenGate) mark(now time.Time, wet int64) {
 	g.ref = gateMark{wet, now}
 	if g.oldRef.ok() && now.Sub(g.released) >= gateData {
 		g.oldRef = gateMark{}
-	}
-}
-
-func (g *FrozenGate) judge(now time.Time) {
-	switch g.state {
-	case gateUnknown:
-		g.judgeUnknown(now)
-	case gateLiquid:
-		g.judgeLiquid(now)
-	default:
-		g.judgeFrozen(now)
-	}
-}
-
-func (g *FrozenGate) judgeLiquid(now time.Time) {
-	plateau := g.held || g.temp <= gateWarm
-	if g.temp > gateCold && !(plateau && lasted(g.fall, now, gateSettle)) {
-		return
-	}
-	if g.oldRef.ok() && g.oldRef.wet > g.ref.wet {
-		g.ref = g.oldRef
-	}
-	g.freeze(now)
-}
-
-func (g *FrozenGate) freeze(now time.Time) {
-	g.state, g.since, g.deep = gateFrozen, now, false
-	g.low, g.lowOK, g.back = 0, false, time.Time{}
-	g.judgeDeep(now)
-}
-
-func (g *FrozenGate) judgeDeep(now time.Time) {
-	if g.temp <= gateCold || g.held && lasted(g.half, now, gateSettle) {
-		g.deep = true
-	}
-}
-
-func (g *FrozenGate) judgeFrozen(now time.Time) {
-	g.judgeDeep(now)
-	if g.temp <= gateCold || g.held && lasted(g.fall, now, gateSettle) {
-		g.unsure = false
-	}
-	if mean, ok := g.flat.lastHour(); ok && (!g.lowOK || mean < g.low) {
-		g.low, g.lowOK = mean, true
-	}
-	if g.state == gateDoubt && g.temp <= gateCold {
-		g.state, g.since = gateFrozen, now
-	}
-	if lasted(g.back, now, gateSettle) {
-		g.release(now, g.back)
-		return
-	}
-	rise, lost := g.rise()
-	if from, level, ok := g.flat.since(now, gateFlatFor); ok && g.temp > gateWarm {
-		enough := level-g.low >= gateRise && (level-g.low)*5 >= lost
-		if enough || rise && lasted(g.over2, now, gateSurely) {
-			g.release(now, from)
-			return
-		}
-	}
-	switch {
-	case rise:
-		g.check = time.Time{}
-	case lasted(g.over2, now, gateNoRise) && g.state == gateFrozen && g.lowOK:
-		g.state, g.since, g.check = gateDoubt, now, now
-	}
-}
-
-// rise says whether the reading has moved off the frozen level at all, and how much it had lost.
-func (g *FrozenGate) rise() (bool, int64) {
-	if !g.lowOK {
-		return false, 0
-	}
-	bar, lost := int64(gateRise), int64(0)
-	if g.ref.ok() {
-		lost = max(g.ref.wet-g.low, 0)
-		bar = min(bar, (lost+1)/2)
-	}
-	mean, ok := g.flat.lastHour()
-	return ok && mean-g.low >= max(bar, 1), lost
-}
-
-// judgeUnknown decides after a gap or a first reading, when there may be ice that nobody saw form.
-func (g *FrozenGate) judgeUnknown(now time.Time) {
-	first := !g.ref.ok() && g.since.IsZero()
-	switch {
-	case g.temp <= gateCold:
-		g.freeze(now)
-		return
-	case !g.held && first:
-		g.release(now, now) // the very first reading, above zero: taken as liquid
-		g.mark(now, g.wet.wet)
-		return
-	case lasted(g.back, now, gateSettle):
-		g.release(now, g.back)
-		return
-	case g.held && g.ref.ok() && lasted(g.fall, now, gateSettle):
-		g.freeze(now)
-		return
-	}
-	if g.since.IsZero() {
-		g.since = now
-	}
-	if mean, ok := g.flat.lastHour(); ok && (!g.lowOK || mean < g.low) {
-		g.low, g.lowOK = mean, true
-	}
-	rise, _ := g.rise()
-	need := 2 * gateFlatFor // flat from the start may still be ice in the core
-	if rise {
-		need = gateFlatFor
-	}
-	if from, _, ok := g.flat.since(now, need); ok && g.temp > gateWarm {
-		g.release(now, from)
-	}
-}
-
-// judgeRoughly serves a pot that has no moisture reading.
-func (g *FrozenGate) judgeRoughly(now time.Time) {
-	switch {
-	case g.state != gateFrozen && (lasted(g.under, now, gateRoughIn) || g.wet.ok() && g.temp <= gateCold):
-		g.freeze(now)
-	case g.state == gateFrozen:
-		g.judgeDeep(now)
-		if lasted(g.over1, now, gateRoughOut) {
-			g.release(now, now)
-		}
-	case g.state == gateUnknown && !g.held && (g.since.IsZero() || lasted(g.over1, now, gateRoughOut)):
-		g.release(now, now)
-	case g.since.IsZero():
-		g.since = now
-	}
-}
-
-func (g *FrozenGate) release(now, from time.Time) {
-	if g.state != gateUnknown || g.lowOK {
-		g.released = now
-		if g.ref.ok() {
-			g.oldRef = g.ref
-		}
-	}
-	if g.deep {
-		g.cycles = append(g.cycles, from)
-	}
-	g.state, g.since, g.thawed = gateLiquid, now, from
-	g.deep, g.lowOK, g.unsure, g.check = false, false, false, time.Time{}
-	g.fall, g.half = time.Time{}, time.Time{}
-	if !g.held && g.wet.ok() && g.wet.at.Equal(now) {
-		g.mark(now, g.wet.wet)
 	}
 }
 

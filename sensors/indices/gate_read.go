@@ -37,7 +37,11 @@ func (g *FrozenGate) Thawing() bool {
 	return !g.released.IsZero() && g.seen.Sub(g.released) < gateData
 }
 
-// CheckProbe says since when the reading is not believed: no rise at all in 72 h with the pot over +2 °C.
+// Doubted says that the reading is not believed though the pot is not known to hold ice: it never rose after a thaw, or lost half
+// in a day.
+func (g *FrozenGate) Doubted() bool { return g.state == gateDoubt }
+
+// CheckProbe says since when the probe wants looking at: no rise at all in 72 h with the pot over +2 °C.
 func (g *FrozenGate) CheckProbe() (since time.Time, ok bool) { return g.check, !g.check.IsZero() }
 
 // Cycles counts freeze-thaw cycles: liquid, over half frozen (half the reading gone, or ≤ -1 °C), liquid again.
