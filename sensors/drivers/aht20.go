@@ -64,6 +64,9 @@ func ahtTrouble(err error) error {
 	if bad := (*aht20.DataCorruptionError)(nil); errors.As(err, &bad) {
 		return garbled("checksum")
 	}
+	if late := (*aht20.ReadTimeoutError)(nil); errors.As(err, &late) {
+		return silent("still measuring after %s", late.Timeout)
+	}
 	return err
 }
 
