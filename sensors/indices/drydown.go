@@ -68,6 +68,16 @@ func NewDryDown(kind PotKind) *DryDown {
 	return d
 }
 
+// Remember starts the filter from what an earlier season taught: Rate's figures. The spread is widened by a winter's drift.
+func (d *DryDown) Remember(perDay, relSpread float64) {
+	if perDay <= 0 {
+		return
+	}
+	d.l, d.psl = math.Log(max(perDay, dryFloor)), 0
+	d.pll = min(dryRelSD*dryRelSD, relSpread*relSpread+0.04)
+	d.observedDays = 2
+}
+
 func dryGuess(k PotKind) float64 {
 	rate := [2][2]float64{{dryRestPlastic, dryRestClay}, {dryGrowPlastic, dryGrowClay}}
 	i, j := 0, 0

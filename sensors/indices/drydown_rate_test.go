@@ -82,6 +82,19 @@ func TestWaterThatNobodyNotedStartsTheLevelAnewAndKeepsTheRate(t *testing.T) {
 	}
 }
 
+func TestAPotRemembersLastWintersRate(t *testing.T) {
+	d := NewDryDown(PotKind{})
+	d.Remember(0.05, 0.1)
+	if k, spread, own := d.Rate(); math.Abs(k-0.05) > 1e-9 || !own || spread > 0.3 || spread < 0.1 {
+		t.Errorf("rate %.3f ± %.2f, own %v", k, spread, own)
+	}
+	d.Season(true)
+	grow, _, _ := d.Rate()
+	if guess, _, _ := NewDryDown(PotKind{Growth: true}).Rate(); grow <= guess {
+		t.Errorf("a pot that dries twice as fast as guessed at rest starts growth at %.3f, the guess is %.3f", grow, guess)
+	}
+}
+
 func BenchmarkDryDown(b *testing.B) {
 	d := NewDryDown(PotKind{})
 	at, i := gateStart, int64(0)

@@ -39,8 +39,19 @@ const (
 // joint fit are both tried and the one with the smaller leave-one-out error speaks. Tonight's sky picks the line: clear and calm,
 // or not known, the clear one (the cautious side); else that of all nights, with terms for wind and cloud once they have shown a gain.
 type FrostFit struct {
-	fits [3]hourFit
+	fits    [3]hourFit
+	records []FrostRecord
 }
+
+// FrostRecord is one finished night as Add takes it, for keeping what a season taught.
+type FrostRecord struct {
+	Evening [3]FrostEvening
+	Sky     FrostSky
+	Low     float64
+}
+
+// Records gives the nights learned from, oldest first, at most 400; adding them to a new fit gives the same fit.
+func (f *FrostFit) Records() []FrostRecord { return f.records }
 
 type hourFit struct {
 	clear, all nightSet
@@ -62,6 +73,9 @@ type nightSet struct {
 
 // Add gives the fit a finished night: its evening readings, what was known of its sky and wind, and the minimum in °C.
 func (f *FrostFit) Add(evening [3]FrostEvening, sky FrostSky, low float64) {
+	if f.records = append(f.records, FrostRecord{evening, sky, low}); len(f.records) > frostKeep {
+		f.records = f.records[1:]
+	}
 	for h, e := range evening {
 		if !e.OK || !e.DewOK {
 			continue

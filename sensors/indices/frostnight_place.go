@@ -33,6 +33,19 @@ func (p *PlaceOffset) Add(place, ref Milli, cloudy bool) {
 	r.n, r.sum, r.sq = r.n+1, r.sum+d, r.sq+d*d
 }
 
+// OffsetSums is what a PlaceOffset has learned, for keeping over seasons: nights, sum and sum of squares (m°C) of clear nights and others.
+type OffsetSums struct{ ClearN, ClearSum, ClearSq, OtherN, OtherSum, OtherSq int64 }
+
+// Sums gives what was learned so far.
+func (p *PlaceOffset) Sums() OffsetSums {
+	return OffsetSums{p.clear.n, p.clear.sum, p.clear.sq, p.other.n, p.other.sum, p.other.sq}
+}
+
+// Remember starts from what earlier seasons taught.
+func (p *PlaceOffset) Remember(s OffsetSums) {
+	p.clear, p.other = offsetRun{s.ClearN, s.ClearSum, s.ClearSq}, offsetRun{s.OtherN, s.OtherSum, s.OtherSq}
+}
+
 // Last is the newest night's offset in m°C.
 func (p *PlaceOffset) Last() (Milli, bool) { return p.last, p.any }
 

@@ -153,6 +153,14 @@ func TestAPlaceLearnsFromItsOwnClearNights(t *testing.T) {
 			t.Errorf("%s: error %.2f °C on new nights, clear and cloudy", FrostHour(h), rms)
 		}
 	}
+	var again FrostFit
+	for _, r := range f.Records() {
+		again.Add(r.Evening, r.Sky, r.Low)
+	}
+	x, _ := f.Estimate(FrostAt18, FrostEvening{5, 0, true, true}, FrostSky{}, false)
+	if y, _ := again.Estimate(FrostAt18, FrostEvening{5, 0, true, true}, FrostSky{}, false); x != y {
+		t.Errorf("kept nights give %+v, the first fit %+v", y, x)
+	}
 	e, _, low := night(true)
 	est, _ := f.Estimate(FrostAtDusk, FrostEvening{T: e[2].T, OK: true}, FrostSky{}, false)
 	if est.Guess || math.Abs(est.Low-low) > 3 {
@@ -173,6 +181,9 @@ func TestThePlaceOffsetIsLearned(t *testing.T) {
 		p.Add(-1500, -3000, false)
 		p.Add(100, 0, true)
 	}
+	var kept PlaceOffset
+	kept.Remember(p.Sums())
+	p = kept
 	clear, spread, guess := p.Offset(false)
 	cloudy, _, _ := p.Offset(true)
 	if clear < 1400 || clear > 1550 || guess || spread > 0.5 || cloudy < 50 || cloudy > 100 {
@@ -226,8 +237,11 @@ func BenchmarkFrostFit(b *testing.B) {
 		e[0].T, e[1].T, e[2].T, e[2].Dew = 8+x, 5+x, 2+x, math.Cos(float64(i))
 		f.Add(e, FrostSky{}, -3+x)
 	}
+	i := 0.0
 	for b.Loop() {
-		f.Add(e, FrostSky{}, -3)
+		i++
+		e[2].T, e[2].Dew = 2+math.Sin(i), math.Cos(3*i)
+		f.Add(e, FrostSky{}, -3+math.Sin(i))
 		f.Estimate(FrostAtDusk, e[2], FrostSky{}, false)
 	}
 }

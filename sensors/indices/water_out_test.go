@@ -56,3 +56,12 @@ func TestDryingAndADeadChannelAreNotAProbeOut(t *testing.T) {
 		t.Error("a reading that fell to nothing at once may still be judged")
 	}
 }
+
+func BenchmarkProbeOut(b *testing.B) {
+	var p ProbeOut
+	at := gateStart
+	for b.Loop() {
+		p.Take(at, LayerWet{400, true}, 8000, true, 9000, true, false)
+		at = at.Add(5 * time.Minute)
+	}
+}
