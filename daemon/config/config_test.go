@@ -21,6 +21,7 @@ import (
 func owners() config.Options {
 	type chip struct {
 		Address string      `toml:"address"`
+		Channel string      `toml:"channel"`
 		Bits    int         `toml:"resolution"`
 		Wait    *units.Span `toml:"wait"`
 	}
@@ -31,7 +32,7 @@ func owners() config.Options {
 				return drivers.Wish{}, p.Source.Errorf("", "there is no driver %q: %s", p.Source.Name, table.Advice(p.Source.Name, []string{"bench", "bench-two"}))
 			}
 			err := table.Decode(p.Source, &c)
-			return drivers.Wish{Chip: c.Address, Settings: "resolution " + units.Count.Number(int64(c.Bits))}, err
+			return drivers.Wish{Chip: c.Address, Channel: c.Channel, Settings: "resolution " + units.Count.Number(int64(c.Bits))}, err
 		},
 		Rule: func(r table.Raw) error {
 			var k struct {

@@ -173,8 +173,8 @@ func (r *reader) chips() {
 		if w.Chip == "" {
 			continue
 		}
-		words := p.Source.Name + "|" + p.Measures.String() + "|" + strings.Join(written(p.Source.Body), "\n")
-		if other, ok := same[words]; ok {
+		words := w.Chip + "|" + w.Channel
+		if other, ok := same[words]; ok && w.Channel != "" && other.Source.Name == p.Source.Name {
 			r.find(p.Source.Errorf("", "it reads the very same thing as probe %s at line %d: change its address or take one away", other.ID, other.Line))
 			continue
 		}
@@ -189,17 +189,4 @@ func (r *reader) chips() {
 			r.find(p.Source.Errorf("", "%s has other settings here (%s) than for probe %s at line %d (%s): write the same", w.Chip, w.Settings, c.probe.ID, c.probe.Line, c.wish.Settings))
 		}
 	}
-}
-
-// written is a table's lines without comments, blanks and order.
-func written(body string) []string {
-	var all []string
-	for _, l := range strings.Split(body, "\n") {
-		l = strings.Join(strings.Fields(l), " ")
-		if l != "" && l[0] != '#' {
-			all = append(all, l)
-		}
-	}
-	slices.Sort(all)
-	return all
 }

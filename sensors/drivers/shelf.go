@@ -54,6 +54,9 @@ type Wish struct {
 	Settings string
 	// Open opens the chip for all probes that share it, in order of id.
 	Open func(env Env, wishes []Wish) (Source, error)
+	// Check looks, without disturbing anything, for what can never work on this board (a voltage without a scale); nil: nothing
+	// to look at. A sensor that is not there yet is no error.
+	Check func(env Env) error
 	// Of is the driver's own decoded table, for Open.
 	Of any
 }
@@ -82,6 +85,8 @@ type Env struct {
 	Notice func(bus, text string)
 	// Every is the time between rounds; zero: 5 minutes. A probe on a topic is silent after three times that or its own.
 	Every time.Duration
+	// Simulated makes the round of an instant in the demo's simulated garden; nil everywhere else.
+	Simulated func(t time.Time) sensors.Round
 	// After is the newest instant on record of a probe, so that a logger's own store is not read twice; nil: nothing on record.
 	After func(sensors.ProbeID) time.Time
 
