@@ -169,6 +169,13 @@ func (w *world) open() error {
 	if err != nil {
 		return err
 	}
+	for _, w2 := range w.wishes {
+		if w2.Check != nil {
+			if err := w2.Check(w.env); err != nil {
+				return err
+			}
+		}
+	}
 	for _, g := range groups {
 		s, err := g[0].Open(w.env, g)
 		if err != nil {

@@ -117,6 +117,11 @@ func (cfg *Config) wishes() ([]drivers.Wish, error) {
 			errs = append(errs, err)
 			continue
 		}
+		if w.Check != nil {
+			if err := w.Check(cfg.Env); err != nil {
+				errs = append(errs, fmt.Errorf("probe %s: %w", w.Probe, err))
+			}
+		}
 		wishes = append(wishes, w)
 	}
 	return wishes, errors.Join(errs...)
