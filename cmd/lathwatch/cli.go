@@ -1,0 +1,123 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"github.com/alecthomas/kong"
+
+	"lathwatch/sensors/table"
+)
+
+// version is stamped by the linker.
+var version = "unstamped"
+
+// cli is the command line. One file a command.
+type cli struct {
+	Run      runCmd           `cmd:"" help:"The daemon: walk rounds of the probes, judge, tell, serve the page. Example: lathwatch run --garden garden.toml --state /var/lib/lathwatch"`
+	Demo     demoCmd          `cmd:"" help:"An invented garden with simulated probes, broker and page; no hardware, no set-up. Example: lathwatch demo"`
+	Check    checkCmd         `cmd:"" help:"Look a garden file over. Example: lathwatch check --garden garden.toml"`
+	Rehearse rehearseCmd      `cmd:"" help:"Run recorded readings through the rules. Example: lathwatch rehearse --garden garden.toml --readings readings.csv"`
+	Note     noteCmd          `cmd:"" help:"Write down what you did or saw. Example: lathwatch note D7 watered \"150 mL\" --at 2027-01-26T08:10:00Z"`
+	Version  kong.VersionFlag `help:"Print the version." short:"V"`
+}
+
+// world is what a command may touch besides its arguments.
+type world struct {
+	ctx      context.Context
+	in       io.Reader
+	out, err io.Writer
+}
+
+// errFault ends a command with status 1 after it has said what is wrong itself.
+var errFault = errors.New("")
+
+// misuse is an error of how the command was called or configured: status 2.
+type misuse struct{ error }
+
+func (m misuse) Unwrap() error { return m.error }
+
+type exited int
+
+// run parses and runs one command and gives the exit status: 0, 1 found fault, 2 wrong use.
+func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) (status int) {
+	var c cli
+	parser, err := kong.New(&c, kong.Name("lathwatch"), kong.Description("Watches over hardy orchids in pots: tells what to do, or keeps quiet."),
+		kong.Vars{"version": version}, kong.Writers(out, errOut), kong.UsageOnError(), kong.Exit(func(n int) { panic(exited(n)) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}))
+	if err != nil {
+		fmt.Fprintln(errOut, "lathwatch:", err)
+		return 2
+	}
+	defer func() {
+		if p := recover(); p != nil {
+			n, ok := p.(exited)
+			if !ok {
+				panic(p)
+			}
+			status = int(n)
+		}
+	}()
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	k, err := parser.Parse(args)
+	if err != nil {
+		fmt.Fprintln(errOut, "lathwatch:", err)
+		return 2
+	}
+	return report(errOut, k.Run(&world{ctx, in, out, errOut}))
+}
+
+func report(w io.Writer, err error) int {
+	var m misuse
+	switch {
+	case err == nil:
+		return 0
+	case errors.Is(err, errFault):
+		return 1
+	case errors.As(err, &m):
+		say(w, m.error)
+		return 2
+	}
+	say(w, err)
+	return 1
+}
+
+// say prints every finding of a joined error on a line of its own.
+func say(w io.Writer, err error) {
+	if found := table.List(err); len(found) > 0 {
+		for _, f := range found {
+			fmt.Fprintln(w, f)
+		}
+		return
+	}
+	fmt.Fprintln(w, "lathwatch:", err)
+}
+
+// moment reads an RFC 3339 instant of the command line.
+type moment time.Time
+
+// UnmarshalText reads "2027-01-26T12:00:00Z".
+func (m *moment) UnmarshalText(b []byte) error {
+	t, err := time.Parse(time.RFC3339, string(b))
+	if err != nil {
+		return fmt.Errorf("%q is not a time: write it like 2027-01-26T12:00:00Z", b)
+	}
+	*m = moment(t)
+	return nil
+}
+
+// terminal reports whether w is a terminal, where progress may be shown.
+func terminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	s, err := f.Stat()
+	return err == nil && s.Mode()&os.ModeCharDevice != 0
+}

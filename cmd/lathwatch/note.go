@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"lathwatch/daemon"
+	"lathwatch/daemon/journal"
+	"lathwatch/sensors"
+	"lathwatch/sensors/tape"
+)
+
+// noteCmd writes down what the keeper did or saw, beside a running daemon or without one.
+type noteCmd struct {
+	place
+	Subject string        `arg:"" help:"A pot, plant or place id, or all:<regime>."`
+	What    string        `arg:"" help:"watered, fed, dressed, moved, nose, opening, open, bud, flower, leaf-down, repotted, divided, shoots, lost, mark, weighed, feel, regime, cold-done, away, back, done, seen, snoozed or undo."`
+	Detail  []string      `arg:"" optional:"" help:"What the word wants: an amount, a place, a count ..."`
+	At      moment        `help:"When it happened; now when missing." placeholder:"TIME"`
+	About   time.Duration `help:"How uncertain that is, either side." placeholder:"48h"`
+}
+
+// Run writes the note.
+func (c *noteCmd) Run(w *world) error {
+	n := sensors.Note{At: time.Time(c.At), About: c.About, Subject: c.Subject, What: sensors.What(c.What), Detail: strings.Join(c.Detail, " ")}
+	if n.At.IsZero() {
+		n.At = time.Now().UTC().Truncate(time.Second)
+	}
+	n, err := tape.Checked(n)
+	if err != nil {
+		return misuse{err}
+	}
+	client, err := daemon.Dial(c.State)
+	if errors.Is(err, daemon.ErrNobody) {
+		return c.alone(w, n)
+	}
+	if err != nil {
+		return err
+	}
+	id, err := client.Note(w.ctx, n)
+	if err == nil {
+		fmt.Fprintf(w.out, "noted %s\n", id)
+	}
+	return err
+}
+
+// alone writes to the journal itself, when no daemon holds it.
+func (c *noteCmd) alone(w *world, n sensors.Note) (err error) {
+	g, text, err := daemon.ReadGarden(c.Garden)
+	if err != nil {
+		return misuse{err}
+	}
+	walk := daemon.NewWalk()
+	if err := walk.Fix(n.At, g); err != nil {
+		return err
+	}
+	if n.What != sensors.Undo && walk.Subjects(n.Subject) == 0 {
+		return misuse{fmt.Errorf("%q is no pot, plant, place or all:<regime> of %s", n.Subject, c.Garden)}
+	}
+	j, err := journal.Open(daemon.JournalPath(g, c.State), journal.Options{Zone: g.Site.Zone})
+	if err != nil {
+		return fmt.Errorf("opening the journal: %w", err)
+	}
+	defer func() { err = errors.Join(err, j.Close()) }()
+	n.Made = time.Now().UTC().Truncate(time.Second)
+	ctx := context.WithoutCancel(w.ctx)
+	if err := j.AddGarden(ctx, n.Made, text); err != nil {
+		return err
+	}
+	if err := j.AddNote(ctx, n, nil); err != nil {
+		return err
+	}
+	fmt.Fprintf(w.out, "noted %s\n", n.ID)
+	return nil
+}

@@ -1,0 +1,179 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"path/filepath"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"lathwatch/alerts"
+	"lathwatch/alerts/push"
+	"lathwatch/daemon/journal"
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/poll"
+)
+
+// Config is what a daemon is started with.
+type Config struct {
+	GardenPath string // for messages; the text is what counts
+	GardenText string
+	StateDir   string // journal, socket and sessions lie here
+	Root       string // of sys and dev; empty: this board
+	Log        *slog.Logger
+	Now        func() time.Time // default time.Now
+	Clock      *poll.Clock      // default this board's
+	Version    string
+	// Simulated makes the rounds of simulated probes (demo); nil: there are none.
+	Simulated func(time.Time) sensors.Round
+	// Begin holds back live rounds until it is closed (demo: until the past is walked); nil: they begin at once.
+	Begin <-chan struct{}
+	// Started is told the page's and the broker's addresses once both listen; may be nil.
+	Started func(page, broker string)
+}
+
+// A Daemon holds what runs share. Only the walker touches the walk; everybody else reads the standing it published.
+type Daemon struct {
+	cfg        Config
+	garden     *garden.Garden
+	journal    *journal.Journal
+	walk       *Walk
+	pending    []alerts.Change // of Adopt, kept with the first live round
+	unkept     []journal.Kept  // rounds the journal would not take yet
+	heldLooked bool            // held rounds of an earlier run were looked for
+	standing   atomic.Pointer[alerts.Standing]
+	asks       chan func()
+	poller     *poll.Poller
+	mu         sync.Mutex
+	updates    []chan push.Update
+	trouble    map[string]string // guarded by mu
+	degraded   atomic.Bool
+	newest     atomic.Int64 // instant of the newest round on record, UTC ms
+}
+
+// New reads the garden, opens the journal and walks the season on record up to now. Nothing runs yet.
+func New(ctx context.Context, cfg Config) (*Daemon, error) {
+	if cfg.Log == nil {
+		cfg.Log = slog.New(slog.DiscardHandler)
+	}
+	if cfg.Now == nil {
+		cfg.Now = time.Now
+	}
+	g, err := ParseGarden(cfg.GardenPath, []byte(cfg.GardenText))
+	if err != nil {
+		return nil, err
+	}
+	d := &Daemon{cfg: cfg, garden: g, asks: make(chan func(), 16), trouble: map[string]string{}}
+	if err := d.open(ctx); err != nil {
+		return nil, err
+	}
+	if err := d.replay(ctx); err != nil {
+		d.journal.Close()
+		return nil, err
+	}
+	return d, nil
+}
+
+// JournalPath is where a garden's journal lies.
+func JournalPath(g *garden.Garden, stateDir string) string {
+	if p := g.Services.Journal.Path; p != "" {
+		return p
+	}
+	return filepath.Join(stateDir, "lathwatch.journal")
+}
+
+func (d *Daemon) open(ctx context.Context) error {
+	j, err := journal.Open(JournalPath(d.garden, d.cfg.StateDir), journal.Options{Zone: d.garden.Site.Zone, Log: d.cfg.Log, Now: d.cfg.Now,
+		Backups: d.garden.Services.Backup.Folder, Keep: d.garden.Services.Backup.Keep})
+	if err != nil {
+		return fmt.Errorf("opening the journal: %w", err)
+	}
+	d.journal = j
+	if err := j.AddGarden(ctx, d.cfg.Now(), d.cfg.GardenText); err != nil {
+		return errors.Join(fmt.Errorf("writing the garden to the journal: %w", err), j.Close())
+	}
+	newest, err := j.Newest(ctx)
+	if err != nil {
+		return errors.Join(err, j.Close())
+	}
+	d.newest.Store(newest.UnixMilli())
+	return nil
+}
+
+// lead is how much of the past before the season is walked at a start.
+const lead = 60 * 24 * time.Hour
+
+// since is where a start's walk begins: 60 days before the season of now.
+func (d *Daemon) since() time.Time {
+	south, _ := d.garden.Site.South()
+	cal := garden.Calendar{Zone: d.garden.Site.Zone, South: south}
+	return cal.Start(cal.SeasonStart(cal.Season(cal.DateOf(d.cfg.Now())))).Add(-lead)
+}
+
+// replay walks the season on record anew. It is how the daemon starts and how it takes late data or a late note.
+func (d *Daemon) replay(ctx context.Context) error {
+	w := NewWalk()
+	w.Reach(push.Reach(d.garden))
+	from := d.since()
+	notes, err := d.journal.Notes(ctx, time.Time{})
+	if err != nil {
+		return fmt.Errorf("reading the notes: %w", err)
+	}
+	w.Undone(Undone(notes))
+	if err := w.startWith(ctx, d.journal, from); err != nil {
+		return err
+	}
+	for e, err := range d.journal.Entries(ctx, from, time.Time{}) {
+		if err != nil {
+			return fmt.Errorf("walking the season on record: %w", err)
+		}
+		if _, err := w.Take(e); err != nil {
+			return err
+		}
+	}
+	var record []alerts.Change
+	for c, err := range d.journal.Changes(ctx, from) {
+		if err != nil {
+			return fmt.Errorf("reading what was said: %w", err)
+		}
+		record = append(record, c)
+	}
+	d.pending = w.Adopt(record)
+	d.walk = w
+	d.show()
+	return nil
+}
+
+// startWith brings the garden in force at an instant.
+func (w *Walk) startWith(ctx context.Context, j *journal.Journal, at time.Time) error {
+	text, from, err := j.GardenAt(ctx, at)
+	if err != nil || text == "" {
+		return err
+	}
+	_, err = w.Take(sensors.Entry{At: from, Garden: &sensors.GardenText{Text: text}})
+	return err
+}
+
+// show publishes a snapshot of what is known.
+func (d *Daemon) show() {
+	st := d.walk.Standing()
+	d.mu.Lock()
+	if t := troubleSentence(d.trouble); t != "" {
+		st.Trouble = t
+	}
+	d.mu.Unlock()
+	d.standing.Store(st)
+}
+
+// Standing is the newest snapshot.
+func (d *Daemon) Standing() *alerts.Standing { return d.standing.Load() }
+
+// Journal is the open journal.
+func (d *Daemon) Journal() *journal.Journal { return d.journal }
+
+// Close ends a daemon that was not run.
+func (d *Daemon) Close() error { return d.journal.Close() }

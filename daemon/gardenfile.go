@@ -1,0 +1,61 @@
+package daemon
+
+import (
+	"os"
+
+	"lathwatch/alerts/push"
+	"lathwatch/alerts/rules"
+	"lathwatch/daemon/config"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/table"
+)
+
+// ParseGarden reads a garden file's text with everybody's tables looked into: drivers', rules' and ways'. The error joins every
+// finding with block and line.
+func ParseGarden(name string, text []byte) (*garden.Garden, error) {
+	return config.Options{Rule: checkRule, Way: checkWay}.Parse(name, text)
+}
+
+// ReadGarden is ParseGarden of a file; it also gives the text.
+func ReadGarden(path string) (*garden.Garden, string, error) {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, "", err
+	}
+	g, err := ParseGarden(path, text)
+	return g, string(text), err
+}
+
+func checkRule(r table.Raw) error {
+	e, ok := rules.Named(r.Name)
+	if !ok {
+		var known []string
+		for _, e := range rules.All() {
+			known = append(known, e.Kind)
+		}
+		return r.Errorf("", "there is no rule %q: %s", r.Name, table.Advice(r.Name, known))
+	}
+	_, err := e.Build(r)
+	return err
+}
+
+func checkWay(r table.Raw) error {
+	var known []string
+	for _, w := range push.All() {
+		if w.Name == r.Name {
+			_, err := w.Open(r, push.Env{Site: "check", Local: nowhere{}})
+			return err
+		}
+		known = append(known, w.Name)
+	}
+	return r.Errorf("", "there is no way out called %q: %s", r.Name, table.Advice(r.Name, known))
+}
+
+// nowhere stands in for the broker inside while a garden file is only looked over.
+type nowhere struct{}
+
+func (nowhere) Publish(string, []byte, bool, byte) error { return nil }
+
+func (nowhere) Subscribe(string, func(string, []byte, bool)) error { return nil }
+
+func (nowhere) Asks() bool { return false }

@@ -1,0 +1,223 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"strings"
+	"sync"
+	"time"
+
+	"lathwatch/alerts/broker"
+	"lathwatch/alerts/push"
+	"lathwatch/dashboards"
+	"lathwatch/sensors/bus"
+	"lathwatch/sensors/drivers"
+	"lathwatch/sensors/poll"
+)
+
+// A worker is one goroutine of the roster.
+type worker struct {
+	name  string
+	run   func(ctx context.Context) error
+	beat  func() time.Time // when it was last alive; nil: it is not watched
+	limit time.Duration
+}
+
+// Run starts every goroutine of the daemon and waits for all of them to end: the walker, one a bus, the page, the socket, the
+// broker inside, one a way out. The first that fails ends the rest. It closes the journal.
+func (d *Daemon) Run(ctx context.Context) (err error) {
+	defer func() { err = errors.Join(err, d.journal.Close()) }()
+	roster, started, err := d.roster(ctx)
+	if err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	var all sync.WaitGroup
+	for _, w := range roster {
+		all.Go(func() {
+			if err := w.run(ctx); err != nil && ctx.Err() == nil {
+				stop(fmt.Errorf("%s: %w", w.name, err))
+			}
+		})
+	}
+	started()
+	all.Wait()
+	if cause := context.Cause(ctx); !errors.Is(cause, context.Canceled) {
+		return cause
+	}
+	return nil
+}
+
+// roster opens what listens and lists who runs.
+func (d *Daemon) roster(ctx context.Context) ([]worker, func(), error) {
+	var local *broker.Broker
+	if push.WantsBroker(d.garden) {
+		b, err := broker.New(broker.Config{Broker: d.garden.Services.Broker, Site: d.garden.Site.ID, Inlets: inlets(d.garden), Log: d.cfg.Log})
+		if err != nil {
+			return nil, nil, err
+		}
+		local = b
+	}
+	topics := newTopics(d, local)
+	if err := d.openSource(topics); err != nil {
+		return nil, nil, err
+	}
+	roster := []worker{{name: "walker", run: d.walker}}
+	for _, w := range d.poller.Workers() {
+		roster = append(roster, worker{w.Name, d.whenBegun(w.Run), w.Beat, w.Limit})
+	}
+	if local != nil {
+		roster = append(roster, worker{name: "broker", run: local.Run})
+	}
+	if topics.needed() {
+		roster = append(roster, worker{name: "topics", run: topics.Run})
+	}
+	ways, err := d.ways(local)
+	if err != nil {
+		return nil, nil, err
+	}
+	roster = append(roster, ways...)
+	sock, err := d.socket()
+	if err != nil {
+		return nil, nil, err
+	}
+	roster = append(roster, sock)
+	page, addr, err := d.page()
+	if err != nil {
+		return nil, nil, err
+	}
+	roster = append(roster, page...)
+	return roster, func() { d.started(addr, local) }, nil
+}
+
+func (d *Daemon) started(page string, local *broker.Broker) {
+	b := ""
+	if local != nil {
+		b = local.Addr()
+	}
+	if r := push.Reach(d.garden); r != "" {
+		d.cfg.Log.Warn(r)
+	}
+	if d.cfg.Started != nil {
+		d.cfg.Started(page, b)
+	}
+}
+
+// whenBegun holds a worker back until live rounds may begin.
+func (d *Daemon) whenBegun(run func(context.Context) error) func(context.Context) error {
+	if d.cfg.Begin == nil {
+		return run
+	}
+	return func(ctx context.Context) error {
+		select {
+		case <-d.cfg.Begin:
+			return run(ctx)
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// openSource makes the poller over this board's buses.
+func (d *Daemon) openSource(topics *topics) error {
+	board := bus.New(bus.Options{Root: d.cfg.Root, Notice: d.notice})
+	clock := d.cfg.Clock
+	if clock == nil {
+		clock = &poll.Clock{Root: d.cfg.Root, Trust: d.garden.Site.Clock == "trust"}
+	}
+	clock.Newest = func() time.Time {
+		if ms := d.newest.Load(); ms > 0 {
+			return time.UnixMilli(ms).UTC()
+		}
+		return time.Time{}
+	}
+	env := drivers.Env{Root: d.cfg.Root, I2C: board.I2C, Serial: board.Serial, Topics: topics, Log: d.cfg.Log, Notice: d.notice, Simulated: d.cfg.Simulated}
+	p, err := poll.New(poll.Config{Garden: d.garden, Env: env, Clock: clock, Door: drivers.NewDoor(d.garden.Probes)})
+	if err != nil {
+		return err
+	}
+	d.poller = p
+	return nil
+}
+
+func (d *Daemon) notice(where, text string) {
+	d.setTrouble("wiring "+where, text)
+}
+
+// ways opens every way out, each with its own outbox and mark.
+func (d *Daemon) ways(local *broker.Broker) ([]worker, error) {
+	var list []worker
+	for _, raw := range push.Plan(d.garden) {
+		for _, w := range push.All() {
+			if w.Name != raw.Name {
+				continue
+			}
+			run, err := w.Open(raw, d.wayEnv(w.Name, local))
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, worker{name: "way " + run.Name(), run: run.Run})
+		}
+	}
+	return list, nil
+}
+
+func (d *Daemon) wayEnv(name string, local *broker.Broker) push.Env {
+	env := push.Env{Site: d.garden.Site.ID, Outbox: d.journal.Outbox(name), NoteTaker: d.takePayload, Log: d.cfg.Log, State: d.Standing,
+		Retained: retained{d.journal}, Updates: d.subscribe(), Trouble: func(kind, text string) { d.setTrouble(name+" "+kind, text) }}
+	if local != nil {
+		env.Local = local
+	}
+	return env
+}
+
+// takePayload takes a note that came in over MQTT.
+func (d *Daemon) takePayload(ctx context.Context, payload []byte) error {
+	n, err := push.DecodeNote(payload, d.cfg.Now())
+	if err != nil {
+		return err
+	}
+	return d.TakeNote(ctx, n)
+}
+
+// page opens the web page's door.
+func (d *Daemon) page() ([]worker, string, error) {
+	p := d.garden.Services.Page
+	if p.Off {
+		return nil, "", nil
+	}
+	pass, err := secret(p.PassphraseFile)
+	if err != nil {
+		return nil, "", fmt.Errorf("reading the page's passphrase: %w", err)
+	}
+	pages, err := dashboards.New(dashboards.Config{Standings: d, Notes: d, NoteBook: noteBook{d.journal}, Messages: messages{d.journal}, Curves: curves{d.journal},
+		Sessions: sessions{d.journal}, Page: p, Passphrase: pass, TLS: p.CertFile != "", Version: d.cfg.Version, Log: d.cfg.Log, Now: d.cfg.Now})
+	if err != nil {
+		return nil, "", err
+	}
+	ln, err := net.Listen("tcp", p.Listen)
+	if err != nil {
+		return nil, "", fmt.Errorf("opening the page: %w", err)
+	}
+	return []worker{{name: "page", run: func(ctx context.Context) error { return pages.Serve(ctx, ln) }}}, ln.Addr().String(), nil
+}
+
+// secret reads a file that only its owner may read.
+func secret(path string) (string, error) {
+	if path == "" {
+		return "", nil
+	}
+	s, err := os.Stat(path)
+	if err != nil {
+		return "", err
+	}
+	if s.Mode().Perm()&0o077 != 0 {
+		return "", fmt.Errorf("%s can be read by others: chmod 600 it", path)
+	}
+	b, err := os.ReadFile(path)
+	return strings.TrimRight(string(b), "\r\n"), err
+}
