@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"time"
 
+	"lathwatch/alerts"
 	"lathwatch/sensors/table"
 	"lathwatch/sensors/units"
 )
@@ -127,7 +128,8 @@ func (m *mqttWay) Run(ctx context.Context) error {
 }
 
 func (m *mqttWay) Test(ctx context.Context) error {
-	err := m.wire.once(ctx, publication{topic: m.topics.Message(), payload: testPayload(time.Now()), qos: 1})
+	l := testLetter(time.Now())
+	err := m.wire.once(ctx, publication{topic: m.topics.Message(), payload: alerts.SentMessage(l.Change, l.Says()), qos: 1})
 	if err != nil {
 		return fmt.Errorf("sending a test message to %s: %w", m.wire.where(), err)
 	}

@@ -40,12 +40,11 @@ var (
 	errDenied  = errors.New("the broker refused the subscription")
 )
 
-// testPayload is a message that says it is a test.
-func testPayload(at time.Time) []byte {
+// testLetter is a message that says it is a test.
+func testLetter(at time.Time) Letter {
 	at = at.UTC().Truncate(time.Second)
-	text := testText
-	return alerts.SentMessage(alerts.Change{Key: "test-" + at.Format("20060102T150405Z"), At: at, Kind: "test", Rank: alerts.Week, State: alerts.Said,
-		Subject: "garden", Text: text, Until: at.Add(time.Hour)}, text)
+	return Letter{Change: alerts.Change{Key: "test-" + at.Format("20060102T150405Z"), At: at, Kind: "test", Rank: alerts.Week, State: alerts.Said,
+		Subject: "garden", Text: testText, Until: at.Add(time.Hour)}}
 }
 
 const testText = "This is a test: messages from the garden reach you this way."

@@ -1,0 +1,242 @@
+package push
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"crypto/tls"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"net/mail"
+	"time"
+
+	gomail "github.com/wneessen/go-mail"
+
+	"lathwatch/sensors/table"
+	"lathwatch/sensors/units"
+)
+
+func init() { add(Way{Name: "mail", Doc: mailDoc, Example: mailExample, Open: openMail}) }
+
+const mailDoc = "Sends every message by mail, its sentence as the subject, with the curve attached."
+
+const mailExample = `host = "mail.example.org"
+tls = "starttls"
+from = "garden@example.org"
+to = ["keeper@example.org"]
+sitter = "sitter@example.org"
+timeout = "60 s"
+`
+
+// mailSettings is the table [push.mail] with its defaults beside it.
+type mailSettings struct {
+	Host         string     `toml:"host"`
+	Port         int        `toml:"port"` // default: 587 with starttls, 465 with tls, 25 with none
+	TLS          string     `toml:"tls"`  // "starttls", "tls" from the first byte, or "none" for a relay on the LAN
+	User         string     `toml:"user"`
+	PasswordFile string     `toml:"password_file"` // readable by its owner only
+	CAFile       string     `toml:"ca_file"`
+	From         string     `toml:"from"`
+	To           []string   `toml:"to"`
+	Sitter       string     `toml:"sitter"` // who gets the sitter's messages; default: to
+	Timeout      units.Span `toml:"timeout"`
+}
+
+func mailDefaults() mailSettings {
+	return mailSettings{TLS: "starttls", Timeout: units.Span(time.Minute)}
+}
+
+type mailWay struct {
+	set    mailSettings
+	env    Env
+	client func() (*gomail.Client, error)
+	key    string          // of the letter that is being sent
+	taken  map[string]bool // who has it already
+}
+
+func openMail(cfg table.Raw, env Env) (Runner, error) {
+	w := &mailWay{set: mailDefaults(), env: env.withDefaults()}
+	if err := table.Decode(cfg, &w.set); err != nil {
+		return nil, err
+	}
+	if err := w.set.check(cfg); err != nil {
+		return nil, err
+	}
+	password, err := Secret(w.set.PasswordFile)
+	if err != nil {
+		return nil, cfg.Errorf("password_file", "%w", err)
+	}
+	trust, err := (&mqttSettings{CAFile: w.set.CAFile}).tls()
+	if err != nil {
+		return nil, cfg.Errorf("ca_file", "%w", err)
+	}
+	trust.ServerName = w.set.Host
+	opts := w.set.options(password, trust)
+	w.client = func() (*gomail.Client, error) { return gomail.NewClient(w.set.Host, opts...) }
+	if _, err := w.client(); err != nil {
+		return nil, cfg.Errorf("host", "%w", err)
+	}
+	return w, nil
+}
+
+func (set *mailSettings) check(cfg table.Raw) error {
+	ports := map[string]int{"starttls": 587, "tls": 465, "none": 25}
+	if ports[set.TLS] == 0 {
+		return cfg.Errorf("tls", "%q is not known: write \"starttls\", \"tls\" or, for a relay on the LAN, \"none\"", set.TLS)
+	}
+	if set.Port == 0 {
+		set.Port = ports[set.TLS]
+	}
+	switch {
+	case set.Host == "":
+		return cfg.Errorf("host", "there is no mail server: write host = \"mail.example.org\"")
+	case set.Port < 1 || set.Port > 65535:
+		return cfg.Errorf("port", "%d is not a port: write 1 to 65535", set.Port)
+	case len(set.To) == 0:
+		return cfg.Errorf("to", "nobody would get the mail: write to = [\"keeper@example.org\"]")
+	case (set.User == "") != (set.PasswordFile == ""):
+		return cfg.Errorf("user", "user and password_file belong together: write both or neither")
+	case set.TLS == "none" && set.User != "":
+		return cfg.Errorf("tls", "the password would cross the network readable: write tls = \"starttls\" or \"tls\", or leave user out")
+	case set.Timeout.Duration() < time.Second || set.Timeout.Duration() > 10*time.Minute:
+		return cfg.Errorf("timeout", "%s is out of range: write 1 s to 10 min", set.Timeout)
+	}
+	if err := address(cfg, "from", set.From); err != nil {
+		return err
+	}
+	for _, a := range set.To {
+		if err := address(cfg, "to", a); err != nil {
+			return err
+		}
+	}
+	if set.Sitter == "" {
+		return nil
+	}
+	return address(cfg, "sitter", set.Sitter)
+}
+
+func address(cfg table.Raw, key, a string) error {
+	if _, err := mail.ParseAddress(a); err != nil {
+		return cfg.Errorf(key, "%q is not a mail address: write it like \"keeper@example.org\"", a)
+	}
+	return nil
+}
+
+func (set *mailSettings) options(password string, trust *tls.Config) []gomail.Option {
+	opts := []gomail.Option{gomail.WithPort(set.Port), gomail.WithTimeout(set.Timeout.Duration()), gomail.WithTLSConfig(trust), gomail.WithoutNoop()}
+	switch set.TLS {
+	case "starttls":
+		opts = append(opts, gomail.WithTLSPolicy(gomail.TLSMandatory))
+	case "tls":
+		opts = append(opts, gomail.WithSSL())
+	case "none":
+		opts = append(opts, gomail.WithTLSPolicy(gomail.NoTLS))
+	}
+	if set.User != "" {
+		opts = append(opts, gomail.WithSMTPAuth(gomail.SMTPAuthAutoDiscover), gomail.WithUsername(set.User), gomail.WithPassword(password))
+	}
+	return opts
+}
+
+func (w *mailWay) Name() string { return "mail" }
+
+func (w *mailWay) Run(ctx context.Context) error {
+	d := &delivery{env: w.env, where: w.set.Host, send: w.send}
+	return d.run(ctx)
+}
+
+func (w *mailWay) Test(ctx context.Context) error {
+	fresh := &mailWay{set: w.set, env: w.env, client: w.client} // beside Run: who has Run's letter is its own affair
+	if err := fresh.send(ctx, testLetter(time.Now())); err != nil {
+		return fmt.Errorf("sending a test mail: %w", err)
+	}
+	return nil
+}
+
+// send mails a letter to each address on its own: one refused address does not keep it from the others, and a repeat goes only
+// to those who have not got it.
+func (w *mailWay) send(ctx context.Context, l Letter) error {
+	if w.key != l.Change.Key {
+		w.key, w.taken = l.Change.Key, map[string]bool{}
+	}
+	to := w.set.To
+	if l.Change.To == "sitter" && w.set.Sitter != "" {
+		to = []string{w.set.Sitter}
+	}
+	var errs []error
+	for _, a := range to {
+		if w.taken[a] {
+			continue
+		}
+		if err := w.sendTo(ctx, l, a); err != nil {
+			errs = append(errs, fmt.Errorf("mailing %s: %w", a, err))
+			continue
+		}
+		w.taken[a] = true
+	}
+	for _, err := range errs { // one that may yet be taken keeps the letter going
+		if f := (*failure)(nil); !errors.As(err, &f) || !f.final {
+			return err
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func (w *mailWay) sendTo(ctx context.Context, l Letter, to string) error {
+	m, err := w.message(ctx, l, to)
+	if err != nil {
+		return refused(err)
+	}
+	c, err := w.client()
+	if err != nil {
+		return err
+	}
+	done := make(chan error, 1)
+	go func() { done <- c.DialAndSendWithContext(ctx, m) }() // the library minds ctx only while dialling; its own time-out ends it
+	select {
+	case err = <-done:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	if err == nil || m.IsDelivered() {
+		return nil // what fails after the server has taken the message (RSET, QUIT) must not send it again
+	}
+	var se *gomail.SendError
+	if errors.As(err, &se) && !se.IsTemp() && se.ErrorCode() >= 500 {
+		return refused(err)
+	}
+	return err
+}
+
+func (w *mailWay) message(ctx context.Context, l Letter, to string) (*gomail.Msg, error) {
+	m := gomail.NewMsg(gomail.WithNoDefaultUserAgent())
+	if err := m.From(w.set.From); err != nil {
+		return nil, err
+	}
+	if err := m.To(to); err != nil {
+		return nil, err
+	}
+	m.Subject(l.Headline())
+	m.SetDateWithValue(l.Change.At.UTC())
+	sum := sha256.Sum256([]byte(w.env.Site + " " + l.Change.Key + " " + to))
+	m.SetMessageIDWithValue(hex.EncodeToString(sum[:12]) + "@" + segment(w.env.Site) + ".invalid") // the same for a repeat
+	m.SetGenHeader("Auto-Submitted", "auto-generated")                                             // RFC 3834: no holiday replies
+	m.SetBodyString(gomail.TypeTextPlain, l.Says()+"\n")
+	w.attach(ctx, m, l)
+	return m, nil
+}
+
+// attach adds the curve. A message without its picture is worth more than none.
+func (w *mailWay) attach(ctx context.Context, m *gomail.Msg, l Letter) {
+	if w.env.Picture == nil {
+		return
+	}
+	name, data, err := w.env.Picture(ctx, l.Change.Key)
+	if err == nil && len(data) > 0 {
+		err = m.AttachReader(name, bytes.NewReader(data))
+	}
+	if err != nil {
+		w.env.Log.Warn("no picture for a mail", "key", l.Change.Key, "err", err)
+	}
+}
