@@ -240,10 +240,12 @@ func bareOf(b []byte) (day int64, r *bare, err error) {
 
 // add puts a reading into a column at its time; one that is there already stays as it was.
 func (c *column) add(t, raw int64, suspect bool) bool {
-	i, found := len(c.at), false
-	if i > 0 && t <= c.at[i-1] {
-		i, found = slices.BinarySearch(c.at, t)
+	n := len(c.at)
+	if (n == 0 || t > c.at[n-1]) && !suspect && c.suspect == nil {
+		c.at, c.raw = append(c.at, t), append(c.raw, raw)
+		return true
 	}
+	i, found := slices.BinarySearch(c.at, t)
 	if found {
 		return false
 	}

@@ -230,17 +230,47 @@ func (d *dayData) rounds(each func(r sensors.Round) bool) bool {
 	}
 }
 
-// tailRows reads the tail rows of [from, until), oldest first.
-func (j *Journal) tailRows(from, until int64) ([]packed, error) {
-	var ps []packed
-	err := j.c.query("select t, b from tail where t >= ? and t < ? order by t", func(row []driver.Value) error {
-		p, err := unpack(row[0].(int64), row[1].([]byte))
-		if err != nil {
-			j.spoilt(fmt.Sprintf("the round of %s", unstamp(row[0].(int64)).Format(time.RFC3339)), err)
+// eachTail calls each with the tail rows of [from, until), oldest first. What it hands over is used again for the next.
+func (j *Journal) eachTail(from, until int64, each func(p *packed) error) error {
+	var p packed
+	return j.c.query("select t, b from tail where t >= ? and t < ? order by t", func(row []driver.Value) error {
+		t := row[0].(int64)
+		if err := p.read(t, row[1].([]byte)); err != nil {
+			j.spoilt(fmt.Sprintf("the round of %s", unstamp(t).Format(time.RFC3339)), err)
 			return nil
 		}
-		ps = append(ps, p)
-		return nil
+		return each(&p)
 	}, from, until)
-	return ps, err
+}
+
+// tailDays reads the tail rows of [from, until) as days.
+func (j *Journal) tailDays(from, until int64) (days []*dayData, err error) {
+	err = j.eachTail(from, until, func(p *packed) error {
+		if day := dayOf(p.t); len(days) == 0 || days[len(days)-1].day != day {
+			days = append(days, &dayData{day: day})
+		}
+		days[len(days)-1].add(&j.dict, p)
+		return nil
+	})
+	return days, err
+}
+
+// tailColumn reads one series' part of a day that is not sealed, nil when the tail has nothing of that day at all.
+func (j *Journal) tailColumn(num, day int64) (c *column, err error) {
+	err = j.eachTail(day*dayMS, (day+1)*dayMS, func(p *packed) error {
+		if c == nil {
+			c = &column{}
+			if s := j.dict.byNum[num]; s != nil {
+				c.probe, c.step = s.probe, s.step
+			}
+		}
+		for _, r := range p.reads {
+			if r.series == num {
+				c.add(p.t, r.raw, r.suspect)
+				break
+			}
+		}
+		return nil
+	})
+	return c, err
 }

@@ -140,11 +140,9 @@ func (j *Journal) slice(ctx context.Context, from, until int64) (*month, error) 
 		if err != nil {
 			return err
 		}
-		ps, err := j.tailRows(from, until)
-		if err != nil {
+		if m.tail, err = j.tailDays(from, until); err != nil {
 			return err
 		}
-		m.tail = j.daysOf(ps)
 		if m.others, err = j.notesAndGardens(from, until); err != nil {
 			return err
 		}
@@ -181,18 +179,6 @@ func (j *Journal) tell(m *month, from, until int64, yield func(sensors.Entry, er
 		}
 	}
 	return before(unstamp(until - 1))
-}
-
-// daysOf sorts tail rows into days.
-func (j *Journal) daysOf(ps []packed) []*dayData {
-	var days []*dayData
-	for i := range ps {
-		if day := dayOf(ps[i].t); len(days) == 0 || days[len(days)-1].day != day {
-			days = append(days, &dayData{day: day})
-		}
-		days[len(days)-1].add(&j.dict, &ps[i])
-	}
-	return days
 }
 
 // day decodes a day of the slice, nil when there is nothing of it. It is called in the order of days, without the turn.

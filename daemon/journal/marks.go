@@ -3,6 +3,7 @@ package journal
 import (
 	"context"
 	"database/sql/driver"
+	"slices"
 	"time"
 )
 
@@ -23,11 +24,17 @@ func (j *Journal) SetMark(ctx context.Context, name string, value int64) error {
 	})
 }
 
-// SetRetained says whether a topic now has a retained message at the broker.
-func (j *Journal) SetRetained(ctx context.Context, topic string, is bool) error {
+// A RetainedTopic is a topic that holds a retained payload of ours at the broker.
+type RetainedTopic struct {
+	Topic   string
+	Payload []byte
+}
+
+// SetRetained writes down what is retained on a topic; an empty payload forgets the topic.
+func (j *Journal) SetRetained(ctx context.Context, topic string, payload []byte) error {
 	return j.do(ctx, "writing down a retained topic", func() (err error) {
-		if is {
-			_, err = j.c.exec("insert or ignore into retained (topic, since) values (?, ?)", topic, stamp(j.o.Now()))
+		if len(payload) > 0 {
+			_, err = j.c.exec("insert or replace into retained (topic, since, payload) values (?, ?, ?)", topic, stamp(j.o.Now()), payload)
 		} else {
 			_, err = j.c.exec("delete from retained where topic = ?", topic)
 		}
@@ -36,10 +43,11 @@ func (j *Journal) SetRetained(ctx context.Context, topic string, is bool) error 
 }
 
 // Retained lists the topics that have a retained message, so that a start can clear those that no longer stand.
-func (j *Journal) Retained(ctx context.Context) (topics []string, err error) {
+func (j *Journal) Retained(ctx context.Context) (topics []RetainedTopic, err error) {
 	err = j.with(ctx, "reading the retained topics", func() error {
-		return j.c.query("select topic from retained order by topic", func(row []driver.Value) error {
-			topics = append(topics, row[0].(string))
+		return j.c.query("select topic, payload from retained order by topic", func(row []driver.Value) error {
+			b, _ := row[1].([]byte)
+			topics = append(topics, RetainedTopic{row[0].(string), slices.Clone(b)})
 			return nil
 		})
 	})

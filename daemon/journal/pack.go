@@ -62,31 +62,33 @@ func tailSum(t int64, b []byte) uint32 {
 	return crc32.Update(crc32.Checksum(at[:], castagnoli), castagnoli, b)
 }
 
-func unpack(t int64, b []byte) (packed, error) {
-	p := packed{t: t}
+func unpack(t int64, b []byte) (p packed, err error) {
+	err = p.read(t, b)
+	return p, err
+}
+
+// read fills p from a row, using its slices again.
+func (p *packed) read(t int64, b []byte) error {
+	p.t, p.reads, p.faults = t, p.reads[:0], nil
 	if len(b) < 7 {
-		return p, errCut
+		return errCut
 	}
 	body := b[:len(b)-4]
 	if binary.LittleEndian.Uint32(b[len(body):]) != tailSum(t, body) {
-		return p, errSum
+		return errSum
 	}
 	if body[0] != packVersion {
-		return p, fmt.Errorf("its version is %d, not %d", body[0], packVersion)
+		return fmt.Errorf("its version is %d, not %d", body[0], packVersion)
 	}
 	d := scanner{b: body[1:]}
-	p.reads = make([]packedReading, d.count(2))
-	for i := range p.reads {
+	for range d.count(2) {
 		k := d.uvarint()
-		p.reads[i] = packedReading{series: int64(k >> 1), suspect: k&1 == 1, raw: d.varint()}
+		p.reads = append(p.reads, packedReading{series: int64(k >> 1), suspect: k&1 == 1, raw: d.varint()})
 	}
-	if n := d.count(3); n > 0 {
-		p.faults = make([]sensors.Fault, n)
+	for range d.count(3) {
+		p.faults = append(p.faults, sensors.Fault{Probe: sensors.ProbeID(d.text()), Kind: sensors.FaultKind(d.byte()), Why: d.text()})
 	}
-	for i := range p.faults {
-		p.faults[i] = sensors.Fault{Probe: sensors.ProbeID(d.text()), Kind: sensors.FaultKind(d.byte()), Why: d.text()}
-	}
-	return p, d.end()
+	return d.end()
 }
 
 func appendText(b []byte, s string) []byte {

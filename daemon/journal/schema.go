@@ -32,7 +32,7 @@ create table change (seq integer primary key autoincrement, key text not null un
 create index change_at on change (at, seq);
 create table expired (way text not null, seq integer not null, at integer not null, primary key (way, seq)) without rowid;
 create table mark (name text primary key, value integer not null) without rowid;
-create table retained (topic text primary key, since integer not null) without rowid;
+create table retained (topic text primary key, since integer not null, payload blob not null) without rowid;
 create table session (hash text primary key, expires integer not null, label text not null) without rowid;
 create table held (id integer primary key, boot text not null, mono integer not null, b blob not null);
 create table season (season integer not null, name text not null, version integer not null, data text not null,

@@ -33,13 +33,13 @@ func (j *Journal) sealOver(n int) error {
 
 // seal turns a day's tail rows into blocks, in the transaction that removes them.
 func (j *Journal) seal(day int64) error {
-	ps, err := j.tailRows(day*dayMS, (day+1)*dayMS)
+	ds, err := j.tailDays(day*dayMS, (day+1)*dayMS)
 	if err != nil {
 		return err
 	}
 	d := &dayData{day: day}
-	for i := range ps {
-		d.add(&j.dict, &ps[i])
+	if len(ds) > 0 {
+		d = ds[0]
 	}
 	if err := j.writeDay(d); err != nil {
 		return err

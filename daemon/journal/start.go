@@ -213,28 +213,34 @@ func (j *Journal) dropSealedTail() error {
 		return nil
 	}
 	return j.once(func() error {
-		ps, err := j.tailRows(j.tailDay*dayMS, (j.sealed+1)*dayMS)
+		ds, err := j.tailDays(j.tailDay*dayMS, (j.sealed+1)*dayMS)
 		if err != nil {
 			return err
 		}
-		for i := range ps {
-			day := dayOf(ps[i].t)
-			sealed, err := j.isSealed(day)
-			if err != nil {
-				return err
-			}
-			if !sealed {
-				continue
-			}
-			if _, err := j.mergeSealed(day, ps[i:i+1]); err != nil {
-				return err
-			}
-			if _, err := j.c.exec("delete from tail where t = ?", ps[i].t); err != nil {
+		for _, d := range ds {
+			if err := j.sealAgain(d); err != nil {
 				return err
 			}
 		}
 		return j.load()
 	})
+}
+
+// sealAgain merges what the tail has of a day into its blocks, if it is sealed.
+func (j *Journal) sealAgain(d *dayData) error {
+	if sealed, err := j.isSealed(d.day); err != nil || !sealed {
+		return err
+	}
+	whole, err := j.readDay(d.day)
+	if err != nil {
+		return err
+	}
+	whole.merge(d)
+	if err := j.writeDay(whole); err != nil {
+		return err
+	}
+	_, err = j.c.exec("delete from tail where t >= ? and t < ?", d.day*dayMS, (d.day+1)*dayMS)
+	return err
 }
 
 // damage tells a spoilt file from trouble of another kind.

@@ -147,12 +147,8 @@ func (j *Journal) columnAround(num, start, end int64, read func(num, day int64) 
 // columnOn reads one series' UTC day, sealed or not, nil when there is nothing.
 func (j *Journal) columnOn(num, day int64) (*column, error) {
 	if j.tailDay >= 0 && day >= j.tailDay {
-		ps, err := j.tailRows(day*dayMS, (day+1)*dayMS)
-		if err != nil {
-			return nil, err
-		}
-		if len(ps) > 0 {
-			return j.daysOf(ps)[0].column(num), nil
+		if c, err := j.tailColumn(num, day); err != nil || c != nil {
+			return c, err
 		}
 	}
 	return j.blockColumn(num, day)
