@@ -9,21 +9,31 @@ import (
 )
 
 // A thermistor of negative coefficient stands in a divider with a series resistor, and the ratio of its voltage to the supply
-// gives its resistance: thermistor = { r25 = "10 kΩ", beta = 3950, series = "10 kΩ" }.
+// gives its resistance: thermistor = { r25 = "10 kΩ", beta = 3950, series = "10 kΩ" }, or with the three coefficients of
+// Steinhart and Hart in place of r25 and beta: curve = [1.129148e-3, 2.34125e-4, 8.76741e-8].
 type thermistor struct {
-	R25    ohms   `toml:"r25"`
-	Beta   int    `toml:"beta"` // kelvin
-	Series ohms   `toml:"series"`
-	Side   string `toml:"side"` // "ground" (default) or "supply": which end of the divider it is
+	R25    ohms      `toml:"r25"`
+	Beta   int       `toml:"beta"`  // kelvin
+	Curve  []float64 `toml:"curve"` // for ohm and kelvin
+	Series ohms      `toml:"series"`
+	Side   string    `toml:"side"` // "ground" (default) or "supply": which end of the divider it is
 }
 
 func (th *thermistor) check() error {
 	switch {
-	case th.R25 <= 0 || th.Series <= 0:
-		return fmt.Errorf("write r25 and series, each like \"10 kΩ\"")
+	case th.Series <= 0:
+		return fmt.Errorf("write the resistor in series, like series = \"10 kΩ\"")
+	case len(th.Curve) != 0 && (len(th.Curve) != 3 || th.R25 != 0 || th.Beta != 0):
+		return fmt.Errorf("write r25 and beta, or the three coefficients of curve")
+	case len(th.Curve) == 3 && (th.Curve[0] <= 0 || th.Curve[1] <= 0):
+		return fmt.Errorf("the first two coefficients of curve are above nought")
+	case len(th.Curve) == 3:
+	case th.R25 <= 0:
+		return fmt.Errorf("write its resistance at 25 °C, like r25 = \"10 kΩ\"")
 	case th.Beta < 2000 || th.Beta > 6000:
 		return fmt.Errorf("beta = %d: the data sheet's beta is between 2000 and 6000 kelvin", th.Beta)
-	case th.Side != "" && th.Side != "ground" && th.Side != "supply":
+	}
+	if th.Side != "" && th.Side != "ground" && th.Side != "supply" {
 		return fmt.Errorf("side = %q: write \"ground\" or \"supply\"", th.Side)
 	}
 	return nil
@@ -39,7 +49,19 @@ func (th *thermistor) answer(mid, supply int64) answer {
 	if th.Side == "supply" {
 		r = float64(th.Series) * float64(supply-mid) / float64(mid)
 	}
-	return whole(int64(math.Round(1000*betaCelsius(r, float64(th.R25), float64(th.Beta)))), units.Temperature)
+	t := 0.0
+	if len(th.Curve) == 3 {
+		t = curveCelsius(r, th.Curve[0], th.Curve[1], th.Curve[2])
+	} else {
+		t = betaCelsius(r, float64(th.R25), float64(th.Beta))
+	}
+	return whole(int64(math.Round(1000*t)), units.Temperature)
+}
+
+// curveCelsius is 1/T = a + b ln r + c (ln r)^3 (Steinhart & Hart 1968, "Calibration curves for thermistors"); °C for ohm.
+func curveCelsius(r, a, b, c float64) float64 {
+	l := math.Log(r)
+	return 1/(a+b*l+c*l*l*l) - 273.15
 }
 
 // betaCelsius is the beta equation: 1/T = 1/298.15 K + ln(r/r25)/beta; °C for r and r25 in ohm.

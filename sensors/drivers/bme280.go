@@ -61,6 +61,7 @@ type bme280 struct {
 	at   i2cAt
 	last uint16 // raw humidity
 	same int    // rounds it has not moved
+	told bool   // that there is no humidity
 }
 
 const (
@@ -124,15 +125,16 @@ func (b *bme280) calibration(context.Context) (bmeCalibration, error) {
 		return none, garbled("the chip's identity reads %#02x: neither a BME280 nor a BMP280", id)
 	}
 	var low [26]byte
-	if err := b.dev.Tx([]byte{0x88}, low[:]); err != nil {
+	if err := b.twice(0x88, low[:]); err != nil {
 		return none, err
 	}
 	var high [7]byte
 	if id == idBME280 {
-		if err := b.dev.Tx([]byte{0xE1}, high[:]); err != nil {
+		if err := b.twice(0xE1, high[:]); err != nil {
 			return none, err
 		}
-	} else {
+	} else if !b.told {
+		b.told = true
 		b.env.notice(b.at.bus(), "the chip at %s is a BMP280: it has no humidity element", b.at.chip())
 	}
 	cal := trimming(id, low, high)
@@ -160,7 +162,7 @@ func (b *bme280) convert(ctx context.Context, id byte) (bmeRaw, error) {
 	if id == idBME280 {
 		block = block[:8]
 	}
-	if err := b.dev.Tx([]byte{0xF7}, block); err != nil {
+	if err := b.twice(0xF7, block); err != nil {
 		return bmeRaw{}, err
 	}
 	return rawBME(block)
@@ -190,6 +192,21 @@ func (b *bme280) register(reg byte) (byte, error) {
 	var v [1]byte
 	err := b.dev.Tx([]byte{reg}, v[:])
 	return v[0], err
+}
+
+// twice reads registers that stand still two times over: the chip has no checksum, and the two must be alike.
+func (b *bme280) twice(reg byte, into []byte) error {
+	again := make([]byte, len(into))
+	if err := b.dev.Tx([]byte{reg}, into); err != nil {
+		return err
+	}
+	if err := b.dev.Tx([]byte{reg}, again); err != nil {
+		return err
+	}
+	if !slices.Equal(into, again) {
+		return garbled("two reads of the same registers differ")
+	}
+	return nil
 }
 
 // A bmeRaw is one conversion as the chip counts it.

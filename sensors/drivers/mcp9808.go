@@ -65,13 +65,27 @@ func openMCP9808(env Env, wishes []Wish) (Source, error) {
 			if err := isMCP9808(&i2c.Dev{Bus: bus, Addr: uint16(at.Address)}); err != nil {
 				return amiss(len(wishes), err)
 			}
-			t, err := dev.SenseTemp()
-			if err != nil {
-				return amiss(len(wishes), err)
-			}
-			return slices.Repeat([]answer{sixteenths(t)}, len(wishes))
+			return slices.Repeat([]answer{senseTwice(dev)}, len(wishes))
 		},
 	}, nil
+}
+
+// senseTwice reads two times in a row: without a checksum a damaged bit shows only in their difference, which is a count at
+// most in so short a time.
+func senseTwice(dev *mcp9808.Dev) answer {
+	first, err := dev.SenseTemp()
+	if err != nil {
+		return answer{err: err}
+	}
+	second, err := dev.SenseTemp()
+	if err != nil {
+		return answer{err: err}
+	}
+	a, b := sixteenths(first), sixteenths(second)
+	if d := a.raw - b.raw; d < -2 || d > 2 {
+		return answer{err: garbled("two reads in a row differ: %s and %s", units.MilliCelsius(a.step.Of(a.raw)), units.MilliCelsius(b.step.Of(b.raw)))}
+	}
+	return b
 }
 
 // isMCP9808 reads the chip's fixed identity. The chip has no checksum, and a bus stuck low would read as 0 °C for ever.
