@@ -14,6 +14,8 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
+var only = flag.String("garden", "", "draw only this garden's pictures")
+
 var shots = flag.String("shots", "", "folder for pictures of every page: go test ./dashboards -run Screens -args -shots DIR")
 
 // browser starts a headless browser for a test, or leaves the test out where there is none.
@@ -102,6 +104,9 @@ func TestScreens(t *testing.T) {
 	}
 	ctx := browser(t)
 	for _, g := range screenGardens() {
+		if *only != "" && g.name != *only {
+			continue
+		}
 		p, _ := open(t, g.st(), g.change)
 		at := serve(t, p)
 		for _, path := range g.paths {

@@ -50,6 +50,19 @@ type Day struct {
 	Min, Max int64
 	Sum      int64 // value times seconds over the covered time
 	Covered  int64 // seconds really observed
+	Above    int64 // of a temperature: value above 5 °C times seconds over the covered time
+	AboveOK  bool  // Above is known; where it is not, degree-days are worked out from the extremes by a single sine
+}
+
+// Mean is the mean over the covered time; ok is false when no stretch of time was covered.
+func (d *Day) Mean() (mean int64, ok bool) {
+	if d.Covered <= 0 {
+		return 0, false
+	}
+	if d.Sum < 0 {
+		return (d.Sum - d.Covered/2) / d.Covered, true
+	}
+	return (d.Sum + d.Covered/2) / d.Covered, true
 }
 
 // A Reading is one valid value of a probe in its whole-number unit, with its time.

@@ -12,6 +12,10 @@ func (p *Pages) routes() http.Handler {
 	write := func(pattern string, h handler) { mux.Handle("POST "+pattern, p.writers(p.answer(h))) }
 
 	read("/{$}", p.today)
+	read("/winter", p.winter)
+	read("/winter/sheet", p.sheetOnly)
+	read("/winter.csv", p.winterCSV)
+	read("/winter.svg", p.picture)
 	read("/live", p.live)
 	write("/note", p.note)
 	write("/alert", p.alert)

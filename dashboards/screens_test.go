@@ -21,7 +21,7 @@ type screenGarden struct {
 func screenGardens() []screenGarden {
 	today := []screenPath{{"today", "/"}}
 	return []screenGarden{
-		{"ordinary", tansyBank, nil, today},
+		{"ordinary", tansyBank, withPast, []screenPath{{"today", "/"}, {"winter", "/winter?beside=wall&with=2026&pot=B1"}, {"winter-all", "/winter?with=all"}, {"week", "/winter?from=2027-01-10&to=2027-01-20&beside=wall&pot=B2"}}},
 		{"empty", emptyBank, nil, today},
 		{"many", manyBank, nil, today},
 		{"silent", silentBank, nil, today},

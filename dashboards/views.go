@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"lathwatch/alerts"
+	"lathwatch/dashboards/curve"
 )
 
 //go:embed templates/*.html
@@ -21,7 +22,7 @@ var templateFiles embed.FS
 var staticFiles embed.FS
 
 // viewNames are the pages that have a template of their own, laid into templates/frame.html.
-var viewNames = []string{"today", "fail", "signin"}
+var viewNames = []string{"today", "fail", "signin", "winter"}
 
 // noteAlert is an alert with or without its buttons.
 type noteAlert struct {
@@ -35,7 +36,7 @@ func loadViews(assets map[string]*asset) (map[string]*template.Template, error) 
 			return a.address, nil
 		}
 		return "", fmt.Errorf("no asset %q", name)
-	}, "withNote": func(a alertView, can bool) noteAlert { return noteAlert{a, can} }}).ParseFS(templateFiles, "templates/frame.html", "templates/parts.html")
+	}, "withNote": func(a alertView, can bool) noteAlert { return noteAlert{a, can} }}).ParseFS(templateFiles, "templates/frame.html", "templates/parts.html", "templates/sheet.html")
 	if err != nil {
 		return nil, err
 	}
@@ -49,6 +50,7 @@ func loadViews(assets map[string]*asset) (map[string]*template.Template, error) 
 			return nil, err
 		}
 	}
+	views["sheet"] = base.Lookup("sheet")
 	return views, nil
 }
 
@@ -103,6 +105,9 @@ func loadAssets() (map[string]*asset, error) {
 		data, err := staticFiles.ReadFile("static/" + f.Name())
 		if err != nil {
 			return nil, err
+		}
+		if f.Name() == "look.css" { // the looks of curves come from their own table
+			data = append(data, curve.PageStyle()...)
 		}
 		sum := sha256.Sum256(data)
 		all[f.Name()] = &asset{"/static/" + hex.EncodeToString(sum[:6]) + "/" + f.Name(), assetKinds[path.Ext(f.Name())], data}
