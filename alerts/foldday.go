@@ -22,6 +22,7 @@ func (f *Fold) season(s int) {
 	f.st.Season = s
 	for i := range f.places {
 		f.places[i].sum = indices.Sum{}
+		f.st.Places[i].Yardsticks = Yardsticks{}
 	}
 	for i := range f.pots {
 		pf, ps := &f.pots[i], &f.st.Pots[i]

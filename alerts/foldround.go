@@ -120,7 +120,11 @@ func (f *Fold) air(at time.Time, slot int, v int64) {
 	if ps.AirAt.Equal(at) {
 		return
 	}
+	if _, _, began := pl.trace.Last(); !began {
+		ps.Yardsticks.first(at, v)
+	}
 	if seg, ok := pl.trace.Take(at, v); ok {
+		ps.Yardsticks.segment(seg)
 		pl.days.Take(seg, func(d indices.Day) { f.placeDay(pi, d) })
 	}
 	if f.st.Cal.DateOf(ps.AirAt) != f.st.Day || ps.AirAt.IsZero() {

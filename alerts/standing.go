@@ -79,6 +79,7 @@ type PlaceStanding struct {
 	Offset         Interval           // this place minus the reference place on recent nights, °C
 	DegreeDays     Interval           // base 5 °C since the season's first day
 	Observed       float64            // share of that span really observed, 0..1
+	Yardsticks     Yardsticks         // of the season so far
 	Rain24         units.MicroMetre   // last 24 h
 	RainKnown      bool
 	FrostAhead     bool      // frost is to be reckoned with on one of the next two nights
