@@ -58,6 +58,16 @@ func init() {
 			t.Fatal(err)
 		}
 	}})
+	addVerb(verb{name: "move", act: func(t *testing.T, w *world, args []string, body string) {
+		if err := os.Rename(w.path(args[0]), w.path(strings.TrimSpace(body))); err != nil {
+			t.Fatal(err)
+		}
+	}})
+	addVerb(verb{name: "overwrite", act: func(t *testing.T, w *world, args []string, body string) { // in place: the same file
+		if err := os.WriteFile(w.path(args[0]), []byte(body), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}})
 	addVerb(verb{name: "link", act: func(t *testing.T, w *world, args []string, body string) {
 		target := strings.TrimSpace(body)
 		w.write(t, args[0], func(p string) error { return os.Symlink(target, p) })

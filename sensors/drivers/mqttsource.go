@@ -1,6 +1,7 @@
 package drivers
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"log/slog"
@@ -217,16 +218,6 @@ func (s *mqttSource) fresh(wish Wish) time.Duration {
 	return min(max(wish.Every, s.every()), slowest)
 }
 
-func (s *mqttSource) every() time.Duration {
-	if s.env.Every > 0 {
-		return s.env.Every
-	}
-	return recentRound
-}
+func (s *mqttSource) every() time.Duration { return cmp.Or(s.env.Every, recentRound) }
 
-func (s *mqttSource) log() *slog.Logger {
-	if s.env.Log != nil {
-		return s.env.Log
-	}
-	return slog.New(slog.DiscardHandler)
-}
+func (s *mqttSource) log() *slog.Logger { return cmp.Or(s.env.Log, slog.New(slog.DiscardHandler)) }

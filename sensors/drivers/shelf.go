@@ -111,7 +111,8 @@ type Line interface {
 
 // Topics hands out what arrives on subscribed topics.
 type Topics interface {
-	// Subscribe asks for a filter; handle must only enqueue. It is re-subscribed after every reconnect.
+	// Subscribe asks for a filter; handle must only enqueue. Several may share a filter. It is re-subscribed after every
+	// reconnect.
 	Subscribe(filter string, handle func(Arrival)) error
 }
 
