@@ -173,7 +173,7 @@ func (p *pot) dry(demand, wind, leaf, dt float64) {
 	if p.clay {
 		area *= 3.5 // the wall is about two and a half times the top
 	}
-	face := 2.1 * demand * (0.6 + 0.18*wind) * (0.35 + 0.65*min(1, share)) * area // L/day of 1 mm
+	face := 4.2 * demand * (0.6 + 0.18*wind) * (0.35 + 0.65*min(1, share)) * area // L/day of 1 mm
 	drunk := 0.5 * demand * leaf * p.volume() * 1000 / 3 * min(1, max(0, share-0.05)/0.35)
 	p.ledger.Evaporated += p.lose((face + drunk) * days)
 	if over := p.water() - p.full*1000; over > 0 {
