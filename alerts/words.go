@@ -257,7 +257,7 @@ func Verdict(p *PotStanding, alerts []Alert) string {
 	return "nothing to do"
 }
 
-var verdicts = map[string]string{"water-light": "water lightly", "water": "water", "warm-spell": "shade and air", "root-cold": "shelter the roots",
+var verdicts = map[string]string{"water-light": "water lightly", "water": "water", "warm-spell": "it may move early this year: shade and air", "root-cold": "shelter the roots",
 	"probe-check": "lift the pot"}
 
 // Reach says that messages reach nobody yet.
