@@ -70,7 +70,7 @@ type spell struct {
 
 var spells = []spell{
 	{-24, -19, -4, true},  // early December: a first frost
-	{8, 15, -8, true},   // mid January: the long frost
+	{8, 15, -8, true},     // mid January: the long frost
 	{36, 40, 9.5, false},  // early February: the mild spell
 	{98, 100, -4.5, true}, // April: clear cold nights over open shoots
 }
