@@ -21,11 +21,12 @@ type screenGarden struct {
 func screenGardens() []screenGarden {
 	today := []screenPath{{"today", "/"}}
 	return []screenGarden{
-		{"ordinary", tansyBank, withPast, []screenPath{{"today", "/"}, {"winter", "/winter?beside=wall&with=2026&pot=B1"}, {"winter-all", "/winter?with=all"}, {"week", "/winter?from=2027-01-10&to=2027-01-20&beside=wall&pot=B2"}}},
-		{"empty", emptyBank, nil, today},
+		{"ordinary", tansyBank, withPast, []screenPath{{"today", "/"}, {"winter", "/winter?beside=wall&with=2026&pot=B1"}, {"winter-all", "/winter?with=all"}, {"week", "/winter?from=2027-01-10&to=2027-01-20&beside=wall&pot=B2"},
+			{"pot", "/pot/B1"}, {"plant", "/plant/P1"}, {"probe", "/probe/shelter-air"}, {"said", "/said"}, {"garden", "/garden"}}},
+		{"empty", emptyBank, nil, append(today, screenPath{"winter", "/winter"}, screenPath{"said", "/said"})},
 		{"many", manyBank, nil, today},
 		{"silent", silentBank, nil, today},
-		{"first", firstDay, nil, today},
+		{"first", firstDay, noPast, append(today, screenPath{"winter", "/winter?pot=B1"}, screenPath{"pot", "/pot/B1"}, screenPath{"probe", "/probe/B1-m"})},
 	}
 }
 
@@ -91,4 +92,11 @@ func firstDay() *alerts.Standing {
 		st.Pots[i] = alerts.PotStanding{Pot: p.Pot, Plant: p.Plant, Place: p.Place, Regime: p.Regime}
 	}
 	return st
+}
+
+// noPast gives pages a source of readings that has none yet.
+func noPast(c *Config) {
+	we := tansyWeather()
+	we.until = time.Unix(0, 0)
+	c.Curves, c.Messages = we, nil
 }

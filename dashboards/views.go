@@ -22,7 +22,7 @@ var templateFiles embed.FS
 var staticFiles embed.FS
 
 // viewNames are the pages that have a template of their own, laid into templates/frame.html.
-var viewNames = []string{"today", "fail", "signin", "winter"}
+var viewNames = []string{"today", "fail", "signin", "winter", "facts", "said"}
 
 // noteAlert is an alert with or without its buttons.
 type noteAlert struct {

@@ -35,7 +35,6 @@ type winterPage struct {
 	Rows           []winterRow
 	Lift           string // address without a winter laid over
 	AllOver        string
-	Lang           string
 	Whole          string
 }
 

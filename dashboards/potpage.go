@@ -1,0 +1,206 @@
+package dashboards
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"lathwatch/alerts"
+	"lathwatch/dashboards/curve"
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+)
+
+// pastNotes is how far back a pot's and a plant's notes are read.
+const pastNotes = 12 * 366 * 24 * time.Hour
+
+// garden gives the newest standing, or says that there is none yet.
+func (p *Pages) standing() (*alerts.Standing, error) {
+	st := p.cfg.Standings.Standing()
+	if st == nil || st.Garden == nil {
+		return nil, refuse(http.StatusServiceUnavailable, "The first round has not been walked yet.")
+	}
+	return st, nil
+}
+
+// potPage is one pot: where it stands, what it went through, what was done to it.
+func (p *Pages) potPage(w http.ResponseWriter, r *http.Request) error {
+	st, err := p.standing()
+	if err != nil {
+		return err
+	}
+	ps := potOf(st, r.PathValue("id"))
+	if ps == nil {
+		return refuse(http.StatusNotFound, "There is no pot %q.", r.PathValue("id"))
+	}
+	b := newBench(st, p.cfg.Now())
+	page := &factsPage{frame: p.frame(r, st, "pot"), Lead: sentence(b.potSentence(ps)), Patterns: patterns()}
+	page.Title = "Pot " + ps.Pot.ID
+	if ps.Plant != nil && ps.Plant.Name != "" {
+		page.Title += ", " + ps.Plant.Name
+	}
+	notes, err := p.notesOf(r.Context(), ps, b.now.Add(-pastNotes), b.now.Add(time.Hour))
+	if err != nil {
+		return err
+	}
+	figures, err := p.potFigures(r, b, ps, notes)
+	if err != nil {
+		return err
+	}
+	page.Sections = append(page.Sections, section{Facts: b.potFacts(ps)}, section{ID: "water", Title: "Water", Facts: b.waterFacts(ps), Figures: figures,
+		Links: []link{{"On the winter sheet", winterAsk{Season: st.Season, Place: orFirst(st, ps.Place), Pot: ps.Pot.ID}.seasonAddress(st), ""}}},
+		section{ID: "rest", Title: "Rest and rising", Facts: b.restFacts(ps, notes)}, b.probesOf(ps.Pot.ID), b.notesSection(notes))
+	return p.showTagged(w, r, "facts", page)
+}
+
+func orFirst(st *alerts.Standing, place string) string {
+	if len(airProbes(st.Garden, place)) > 0 {
+		return place
+	}
+	return firstAirPlace(st.Garden)
+}
+
+// seasonAddress is the address of a whole winter.
+func (q winterAsk) seasonAddress(st *alerts.Standing) string {
+	return askedWhole(st, q).address(st.Cal)
+}
+
+// potSentence is the pot's verdict with the days left.
+func (b *bench) potSentence(ps *alerts.PotStanding) string {
+	v := b.pot(ps)
+	switch {
+	case v.State == "today":
+		return "Water it today"
+	case ps.Verdict != "" && v.State == "ok" && ps.DaysLeft.OK:
+		return sentence(ps.Verdict) + " Days until the dry limit: " + strings.TrimSuffix(v.Left, nbsp+"d")
+	case ps.Verdict != "":
+		return ps.Verdict
+	}
+	return v.Left
+}
+
+func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
+	fs := []fact{{Name: "Stands at", Value: b.placeNamed(ps.Place)}, {Name: "Pot", Value: potBody(ps.Pot)}, {Name: "Mix", Value: ps.Pot.Mix},
+		{Name: "Winter water", Value: b.kindWords(ps), Say: ps.Phase.String()}}
+	if ps.Plant != nil {
+		fs = append(fs, fact{Name: "Plant", Value: ps.Plant.ID, Say: ps.Plant.Name, At: "/plant/" + ps.Plant.ID}, fact{Name: "Roots", Value: tenderWords(ps.Plant.Tender)})
+	}
+	if !ps.Moved.IsZero() {
+		fs[0].Say = "since " + b.day(ps.Moved)
+	}
+	if ps.Regime == nil {
+		fs = append(fs, fact{Name: "Winter water", Value: "not said: wet or dry?"})
+	}
+	if by := b.speaker[ps.Pot.ID]; by != "" {
+		fs = append(fs, fact{Name: "Judged by", Value: by, At: "/pot/" + by, Say: map[bool]string{true: "this one dries faster: look here first", false: "it dries alike"}[b.faster[ps.Pot.ID]]})
+	}
+	fs = append(fs, fact{Name: "Speaks for", Value: list(slices.Concat(ps.Pot.Relatives, ps.Pot.Faster))})
+	if !ps.TempAt.IsZero() {
+		fs = append(fs, fact{Name: "Temperature", Value: b.deg(ps.Temp), Say: map[bool]string{true: "in the pot, ", false: "the air, "}[ps.TempOwn] + b.when(ps.TempAt)})
+	}
+	return known(fs...)
+}
+
+func potBody(p *garden.Pot) string {
+	s := "plastic"
+	if p.Clay {
+		s = "clay"
+	}
+	if p.Litres > 0 {
+		s += ", " + p.Litres.String()
+	}
+	return s
+}
+
+func (b *bench) waterFacts(ps *alerts.PotStanding) []fact {
+	var fs []fact
+	if !ps.WetnessAt.IsZero() {
+		say := b.when(ps.WetnessAt)
+		if !ps.WetnessOK {
+			say = "last judged " + say
+		}
+		if ps.Rough {
+			say += "; rough, by borrowed marks"
+		}
+		fs = append(fs, fact{Name: "Water left", Value: percent(int64(ps.Wetness)), Say: say})
+	}
+	if ps.Regime != nil {
+		c := ps.Regime.Cell(ps.Phase)
+		limits := fact{Name: "Its limits", Value: percent(int64(c.Low)), Say: "a guess, to be set by what you see"}
+		if c.High > 0 {
+			limits.Value += " to " + percent(int64(c.High))
+		} else {
+			limits.Value += " and over"
+		}
+		fs = append(fs, limits)
+	}
+	if ps.DaysLeft.OK {
+		fs = append(fs, fact{Name: "Until the dry limit", Value: daysLeft(ps.DaysLeft)})
+	}
+	if ps.NeedsMarks {
+		fs = append(fs, fact{Name: "Marks", Value: "needed", Say: "water it through, drain it an hour, and mark it drained-full"})
+	}
+	if ps.Frozen {
+		fs = append(fs, fact{Name: "Frozen", Value: "since " + b.day(ps.FrozenSince), Say: "its reading says nothing until it has thawed"})
+	}
+	if ps.Snow {
+		fs = append(fs, fact{Name: "Snow", Value: "lies on it", Say: "leave it: it keeps the pot"})
+	}
+	if !ps.CheckProbe.IsZero() {
+		fs = append(fs, fact{Name: "Probe", Value: "no rise since the thaw", Say: "lift the pot to judge it"})
+	}
+	for _, f := range []struct {
+		name string
+		at   time.Time
+	}{{"Watered", ps.Watered}, {"Fed", ps.Fed}} {
+		if !f.at.IsZero() {
+			fs = append(fs, fact{Name: f.name, Value: b.day(f.at)})
+		}
+	}
+	return fs
+}
+
+func (b *bench) restFacts(ps *alerts.PotStanding, notes []sensors.Note) []fact {
+	fs := []fact{{Name: "Stage", Value: stageWords(ps.Stage)}, {Name: "Cold account", Value: coldWords(ps.Cold)}}
+	if !ps.StageAt.IsZero() {
+		fs[0].Say = "since " + b.day(ps.StageAt)
+	}
+	if ps.ColdCredit.OK {
+		fs[1].Say = sumText([2]float64{ps.ColdCredit.Low, ps.ColdCredit.High}, curve.Scale{Div: 1000}) + " credit days since " + b.day(ps.ColdStart)
+	}
+	if ps.Forcing.OK {
+		fs = append(fs, fact{Name: "Warmth since then", Value: b.sum(ps.Forcing), Say: "since enough cold"})
+	}
+	if ps.Break != ([2]garden.Date{}) {
+		f := fact{Name: "Nose expected", Value: b.plainDate(ps.Break[0]) + " to " + b.plainDate(ps.Break[1]), Say: ps.BreakHow}
+		if at, ok := noseThisSeason(b.st, notes); ok {
+			f.Say += "; it came on " + b.day(at)
+		}
+		fs = append(fs, f)
+	}
+	fs = append(fs, fact{Name: "Freeze-thaw cycles", Value: fmt.Sprint(ps.FreezeThaw), Say: fmt.Sprintf("this season, %d in the last 30 days", ps.FreezeThaw30)})
+	if ps.FeedReleased.OK {
+		fs = append(fs, fact{Name: "Granules given off", Value: fmt.Sprintf("%s to %s", percent(int64(1000*ps.FeedReleased.Low)), percent(int64(1000*ps.FeedReleased.High)))})
+	}
+	return fs
+}
+
+// sum writes an interval of °C·d.
+func (b *bench) sum(i alerts.Interval) string {
+	unit, f := "°C·d", 1.0
+	if b.fahr {
+		unit, f = "°F·d", 1.8
+	}
+	return sumText([2]float64{i.Low * f, i.High * f}, curve.Scale{Div: 1000}) + nbsp + unit
+}
+
+func noseThisSeason(st *alerts.Standing, notes []sensors.Note) (time.Time, bool) {
+	for i := range notes {
+		if n := &notes[i]; n.What == sensors.Nose && st.Cal.Season(st.Cal.DateOf(n.At)) == st.Season {
+			return n.At, true
+		}
+	}
+	return time.Time{}, false
+}

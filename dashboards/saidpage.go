@@ -1,0 +1,86 @@
+package dashboards
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"lathwatch/alerts"
+)
+
+// saidPage is the log of messages.
+type saidPage struct {
+	frame
+	Missing string
+	Rows    []saidRow
+	Older   string
+}
+
+type saidRow struct {
+	When, WhenISO string
+	Text          string
+	Rank, What    string
+	Pots          []string
+	Where, Until  string
+	Key           string
+}
+
+const saidAtOnce = 50
+
+// said lists what was said and why: the rule, what became of its alert, the pots and until when the message was worth sending.
+func (p *Pages) said(w http.ResponseWriter, r *http.Request) error {
+	st, err := p.standing()
+	if err != nil {
+		return err
+	}
+	page := &saidPage{frame: p.frame(r, st, "said")}
+	page.Title = "Messages"
+	b := newBench(st, p.cfg.Now())
+	changes := st.Recent
+	if p.cfg.Messages != nil {
+		before := b.now.Add(time.Minute)
+		if t, err := time.Parse(time.RFC3339, r.URL.Query().Get("before")); err == nil {
+			before = t
+		}
+		if changes, err = p.cfg.Messages.Changes(r.Context(), before, saidAtOnce); err != nil {
+			return err
+		}
+		if len(changes) == saidAtOnce {
+			page.Older = "/said?before=" + url.QueryEscape(iso(changes[len(changes)-1].At))
+		}
+	}
+	for i := range changes {
+		page.Rows = append(page.Rows, b.saidRow(&changes[i]))
+	}
+	return p.showTagged(w, r, "said", page)
+}
+
+func (b *bench) saidRow(c *alerts.Change) saidRow {
+	row := saidRow{When: b.when(c.At), WhenISO: iso(c.At), Text: c.Text, Pots: c.Pots, Where: b.placeIf(c.Place), Key: c.Key}
+	if c.Rank >= alerts.Tonight && c.Rank <= alerts.Digest {
+		row.Rank = c.Rank.String()
+	}
+	row.What = strings.ReplaceAll(c.Kind, "-", " ") + ", " + stateWords(c.State)
+	if c.To != "" {
+		row.What += ", to the " + c.To
+	}
+	if !c.Until.IsZero() {
+		row.Until = b.when(c.Until)
+	}
+	return row
+}
+
+func stateWords(s alerts.State) string {
+	switch s {
+	case alerts.Raised:
+		return "began"
+	case alerts.Worse:
+		return "got worse"
+	case alerts.Cleared:
+		return "is over"
+	case alerts.Said:
+		return "said once"
+	}
+	return "recorded"
+}
