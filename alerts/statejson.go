@@ -24,8 +24,12 @@ func (f figure) MarshalJSON() ([]byte, error) {
 	if math.IsNaN(f.value) || math.IsInf(f.value, 0) {
 		return []byte("null"), nil
 	}
-	scale := math.Pow10(f.digits)
-	return strconv.AppendFloat(nil, math.Round(f.value*scale)/scale+0, 'f', -1, 64), nil
+	v := f.value
+	if math.Abs(v) < 1e12 { // beyond it there are no decimals worth the name, and the product may overflow
+		scale := math.Pow10(f.digits)
+		v = math.Round(v*scale)/scale + 0
+	}
+	return strconv.AppendFloat(nil, v, 'f', -1, 64), nil
 }
 
 func one(v float64) *figure { return &figure{v, 1} }
