@@ -38,11 +38,10 @@ type place struct {
 type potState struct {
 	pot
 	plant
-	place     int
-	sum, n    float64 // of the civil day, for the plant's account
-	iced      int     // grid steps frozen through in a row
-	harmed    bool    // its moisture probe cracked in the ice
-	tempering float64 // °C the probe's board was last at
+	place  int
+	sum, n float64 // of the civil day, for the plant's account
+	iced   int     // grid steps frozen through in a row
+	harmed bool    // its moisture probe cracked in the ice
 }
 
 // A sight is something a keeper walking past could note.

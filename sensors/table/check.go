@@ -34,7 +34,7 @@ func (c *checker) check(body []byte, root reflect.Type) {
 		from, was, c.refused = until, len(c.found), false
 	}
 	table, seen := 0, map[string]int{} // the same key may stand once under each header
-	err, line := walk(body, func(e entry) {
+	line, err := walk(body, func(e entry) {
 		end(e.line)
 		key := fmt.Sprint(table, e.key)
 		switch {

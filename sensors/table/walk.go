@@ -16,8 +16,8 @@ type entry struct {
 	list   bool // header of an array of tables
 }
 
-// walk hands every entry of a body to see, in order, and returns the syntax error that ended it with its line.
-func walk(body []byte, see func(entry)) (err error, line int) {
+// walk hands every entry of a body to see, in order, and returns the line and the syntax error that ended it.
+func walk(body []byte, see func(entry)) (line int, err error) {
 	var p unstable.Parser
 	p.Reset(body)
 	at := 0 // bytes whose lines are counted
@@ -51,7 +51,7 @@ func walk(body []byte, see func(entry)) (err error, line int) {
 		}
 	}
 	if err = p.Error(); err == nil {
-		return nil, 0
+		return 0, nil
 	}
 	var pe *unstable.ParserError
 	if errors.As(err, &pe) && len(body) > 0 {
@@ -59,9 +59,9 @@ func walk(body []byte, see func(entry)) (err error, line int) {
 		if offset >= 0 && offset <= len(body) {
 			line = 1 + strings.Count(string(body[:offset]), "\n")
 		}
-		return errors.New(pe.Message), line
+		return line, errors.New(pe.Message)
 	}
-	return err, line
+	return line, err
 }
 
 // A Line is where a key or a header stands in a text.
@@ -77,7 +77,7 @@ type Line struct {
 // an *Error.
 func Lines(text string) ([]Line, error) {
 	var all []Line
-	err, line := walk([]byte(text), func(e entry) {
+	line, err := walk([]byte(text), func(e entry) {
 		l := Line{Key: e.key, Header: e.value == nil, List: e.list, Line: e.line}
 		if e.value != nil && e.value.Kind == unstable.String {
 			l.Text = string(e.value.Data)
