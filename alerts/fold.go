@@ -22,6 +22,14 @@ type Fold struct {
 	pots   []potFold
 	begun  bool
 	last   time.Time // last round with an answer in it
+
+	clk           nightClock
+	hour, quarter int64 // of the last slow steps
+	sunDay        garden.Date
+	sunUp         time.Time
+	sunDown       time.Time
+	wind, light   newest
+	year          yearFold
 }
 
 // probeFold says where a probe's readings go.
@@ -43,9 +51,10 @@ type placeFold struct {
 	lows     indices.NightLows
 	forecast int64 // newest forecast of the coming night's minimum, m°C
 	fcAt     time.Time
-	night    garden.Date
-	nightMin int64 // since noon
-	hasNight bool
+	night    nightFold
+	offset   indices.PlaceOffset // of its minima from the reference place's
+	pockets  indices.HeatPockets
+	slugs    indices.SlugNights
 	rain     [25]rainHour
 }
 
@@ -83,6 +92,11 @@ type potFold struct {
 	rough    indices.FrozenGate // for a pot without a moisture probe
 	cycles   int                // of the gate at the season's start
 	hour     int64              // of the last slow step
+	snow     indices.SnowCover
+	heat     indices.HeatHours
+	hot      bool // the heat's clock is running
+	granules indices.Granules
+	warmth   warmth
 }
 
 type layerFold struct {
@@ -104,6 +118,7 @@ func (f *Fold) Garden(at time.Time, g *garden.Garden) {
 	south, _ := g.Site.South()
 	f.st.Garden, f.st.Cal = g, garden.Calendar{Zone: g.Site.Zone, South: south}
 	f.st.At = at
+	f.clk.next, f.sunUp = time.Time{}, time.Time{} // another zone or position may be in force
 	f.layPlaces(&old)
 	f.layPots(&old)
 	f.layProbes(&old)

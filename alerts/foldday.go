@@ -34,6 +34,7 @@ func (f *Fold) season(s int) {
 		pf.forcing, pf.enough, pf.coldDone, pf.leafDown = indices.Sum{}, [2]bool{}, false, false
 		pf.cycles += ps.FreezeThaw
 		ps.FreezeThaw = 0
+		ps.Dressed, ps.FeedReleased, ps.Overdue = time.Time{}, Interval{}, false
 	}
 }
 
@@ -46,6 +47,8 @@ func (f *Fold) potDay(i int, d indices.Day) {
 		pf.lastDay, pf.hasDay = d, true
 		mean, _ := d.Mean()
 		ps.LastMean = units.MilliCelsius(mean)
+		ps.heatMean(mean)
+		pf.warmth.take(d.Above)
 		if ps.WarmDays++; mean < warmDay {
 			ps.WarmDays = 0
 		}
@@ -58,6 +61,9 @@ func (f *Fold) potDay(i int, d indices.Day) {
 		ps.History = append(ps.History[:0], ps.History[1:]...)
 	}
 	ps.History = append(ps.History, p)
+	if d.Date+1 == f.st.Day {
+		f.breaks(i, f.st.Day)
+	}
 }
 
 // force adds a day's warmth to what pushes the bud, once the rest was long enough: the low end of the sum counts from when the

@@ -18,6 +18,9 @@ func (f *Fold) Note(n *sensors.Note) {
 	if f.st.Garden == nil {
 		return
 	}
+	if i := f.placeIndex(n.Subject); i >= 0 && n.What == sensors.Done {
+		f.placeDone(i)
+	}
 	for _, i := range f.Subjects(n.Subject) {
 		f.potNote(i, n)
 	}
@@ -48,6 +51,7 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 			pf.cold.Begin(n.At)
 		}
 		f.phase(n.At, i)
+		f.breaks(i, f.st.Cal.DateOf(n.At))
 		return
 	}
 	switch n.What {
@@ -58,6 +62,8 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 	case sensors.Fed:
 		ps.Fed = n.At
 		pf.steps.Fed(n.At)
+	case sensors.Dressed:
+		f.dressed(i, n.At)
 	case sensors.Moved:
 		f.move(i, n.At, n.Detail)
 	case sensors.Regime:
@@ -72,6 +78,7 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 		pf.cold.Begin(n.At)
 	case sensors.Repotted, sensors.Divided:
 		f.newEpoch(i, n.At)
+		ps.Repotted = n.At
 	case sensors.Marks:
 		f.noteMark(i, n)
 	case sensors.Done:

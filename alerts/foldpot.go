@@ -11,20 +11,6 @@ import (
 // stale is the age beyond which a reading says nothing about now.
 const stale = 2 * time.Hour
 
-// night keeps the minimum of each noon-to-noon night of a place and answers the morning's question.
-func (f *Fold) night(at time.Time, pi int, v int64) {
-	pl := &f.places[pi]
-	n := f.st.Cal.Night(at)
-	if pl.hasNight && n != pl.night {
-		pl.lows.Add(int(pl.night), pl.nightMin)
-	}
-	if !pl.hasNight || n != pl.night {
-		pl.night, pl.nightMin, pl.hasNight = n, v, true
-	}
-	pl.nightMin = min(pl.nightMin, v)
-	f.frostAhead(at, pi)
-}
-
 // frostAhead asks the forecast if there is one of the last day, else the last three minima.
 func (f *Fold) frostAhead(at time.Time, pi int) {
 	pl, ps := &f.places[pi], &f.st.Places[pi]
@@ -121,6 +107,9 @@ func newestMarks(marks []garden.Mark, at time.Time) (full, dry *garden.Mark) {
 func (f *Fold) pot(now time.Time, i int) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
 	temp, tempOK := f.potTemp(now, i)
+	if tempOK && ps.TempOwn {
+		f.heat(now, i, temp)
+	}
 	f.gate(now, i, temp, tempOK)
 	f.water(now, i)
 	if h := now.Unix() / 3600; h != pf.hour {
@@ -308,6 +297,7 @@ func (f *Fold) drying(now time.Time, i int, wet int64, usable bool) {
 func (f *Fold) hourly(now time.Time, i int) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
 	f.phase(now, i)
+	f.feed(now, i)
 	ps.DaysLeft = Interval{}
 	if ps.Regime != nil && ps.WetnessOK {
 		if lo, hi, ok := pf.down.DaysLeft(int64(ps.Regime.Cell(ps.Phase).Low)); ok {

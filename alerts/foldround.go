@@ -15,15 +15,21 @@ func (f *Fold) Round(r *sensors.Round) {
 		return
 	}
 	f.clock(r)
+	f.nights(r.At)
 	for i := range r.Faults {
 		f.fault(r.At, &r.Faults[i])
 	}
 	for i := range r.Readings {
 		f.reading(r.At, &r.Readings[i])
 	}
+	if h := r.At.Unix() / 3600; h != f.hour {
+		f.hour = h
+		f.expectAll(r.At)
+	}
 	for i := range f.pots {
 		f.pot(r.At, i)
 	}
+	f.shelter(r.At)
 	for i := range f.st.Probes {
 		f.st.Probes[i].Silent = f.probes[i].trace.Silent(r.At)
 	}
@@ -93,8 +99,12 @@ func (f *Fold) reading(at time.Time, r *sensors.Reading) {
 		f.rain(at, pf.place, v)
 	case garden.ForecastMin:
 		if pf.place >= 0 {
-			f.places[pf.place].forecast, f.places[pf.place].fcAt = v, at
+			f.forecast(at, pf.place, v)
 		}
+	case garden.Wind:
+		f.wind = newest{at, v}
+	case garden.Light:
+		f.light = newest{at, v}
 	case garden.PotMoisture:
 		f.moisture(at, i, r.Unit(), v)
 	}
@@ -136,6 +146,7 @@ func (f *Fold) air(at time.Time, slot int, v int64) {
 	ps.Trend = pl.trendNow(at, v)
 	f.degreeDays(pi)
 	f.night(at, pi, v)
+	f.frostAhead(at, pi)
 }
 
 func (pl *placeFold) trendTake(at time.Time, v int64) {
@@ -175,6 +186,10 @@ func (f *Fold) placeDay(pi int, d indices.Day) {
 	}
 	if d.Covered > 0 {
 		pl.lastDay, pl.hasDay = d, true
+	}
+	if mean, ok := d.Mean(); ok && 2*d.Covered > d.Length && pi == f.reference() {
+		f.year.take(d.Date, mean)
+		f.st.UpsideDown = f.year.upsideDown(f.st.Cal.South)
 	}
 }
 

@@ -61,8 +61,10 @@ type Standing struct {
 	Sentence string          // what the keeper should do, in one line
 	GapSince time.Time       // start of the last gap while its shadow lasts; zero: none
 	GapUntil time.Time
-	Reach    string // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
-	Trouble  string // what only the keeper can mend (clock, storage, broker); \"\" when nothing
+
+	UpsideDown bool   // what should be summer by the garden's latitude is the cold time of its year
+	Reach      string // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
+	Trouble    string // what only the keeper can mend (clock, storage, broker); \"\" when nothing
 }
 
 // A PlaceStanding is what is known of a place.
@@ -75,8 +77,15 @@ type PlaceStanding struct {
 	HumidityAt     time.Time
 	DayMin, DayMax units.MilliCelsius // so far today; valid when AirAt is not zero
 	Expected       Interval           // coming night's minimum, °C
-	ExpectedHow    string             // "own nights", "first-season guess", "forecast", "last three minima, a guess"
-	Offset         Interval           // this place minus the reference place on recent nights, °C
+	ExpectedHow    string             // one of the How words: "forecast", "own nights", "first-season guess" ...
+	ExpectedFirm   bool               // from this evening's reading or a forecast: good enough to speak on
+	Offset         Interval           // minimum of this place minus the reference place's, last night watched at both, °C
+	Heat           Heat               // what stands behind it being hotter than the shaded reference
+	HeatPeak       float64            // by how much at most, °C
+	HeatAt         time.Time          // when that was last so; zero: never
+	OpenedUp       int                // how often the keeper noted here that something was done (glass taken away)
+	SlugHours      float64            // hours slugs like, this night so far
+	SlugNight      bool               // there were enough of them
 	DegreeDays     Interval           // base 5 °C since the season's first day
 	Observed       float64            // share of that span really observed, 0..1
 	Yardsticks     Yardsticks         // of the season so far
@@ -122,7 +131,14 @@ type PotStanding struct {
 	FreezeThaw30 int                // in the last 30 days
 	Break        [2]garden.Date     // window in which the nose is expected; zero: no dates
 	BreakHow     string             // "own years", "class guess", ""
+	EdgeDays     Interval           // days until the early edge of the window, also where there are no dates
+	Overdue      bool               // past the late end of its window with no nose noted
+	Dressed      time.Time          // granules given this season; zero: not noted
 	FeedReleased Interval           // share of granule N released, 0..1
+	HotDays      int                // closed days in a row with a mean over 20 °C
+	HotAt        time.Time          // root heat last called for doing something; zero: never
+	HotPeak      int64              // peak of that day so far, m°C
+	Repotted     time.Time          // last noted repotting or division
 	CheckProbe   time.Time          // no thaw rise since; zero: fine
 	Watered      time.Time          // last noted watering
 	Fed          time.Time
