@@ -1,0 +1,330 @@
+package drivers
+
+import (
+	"fmt"
+
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/units"
+)
+
+// Times of the door, in seconds, and its limits, in thousandths of a degree or of drained-full. Growers' common practice where
+// no source is named; each is a guess a keeper may see and question.
+const (
+	tenMinutes = 600
+	quarter    = 900
+	halfHour   = 1800
+	twoHours   = 2 * 3600
+	threeHours = 3 * 3600
+	sixHours   = 6 * 3600
+	twelve     = 12 * 3600
+	aDay       = 24 * 3600
+
+	potGate   = 6000 // a pot cannot change more in ten minutes
+	airGate   = 4000 // the air seldom does; where it does, the next sample or a neighbour confirms it
+	waterFall = 400  // no pot loses so much of its drained-full within three quarters of an hour
+	onRound   = 100  // a step onto a suspiciously round figure
+	colder    = 8000 // below every other thermometer of its place
+	coldStep  = 1000 // a leap onto exactly 0 °C
+
+	airMoved, potMoved = 2000, 5000 // how far others must move before standing still is strange
+	plateau            = 600        // around 0 °C a pot stands still for days in its latent heat
+
+	mostOthers = 8
+	fewOthers  = 3
+)
+
+// take notes a reading before anything is judged, so that neighbours are compared within one round.
+func (s *doorState) take(at int64, r *sensors.Reading) {
+	if u := r.Unit(); s.bounds.unit != u {
+		s.bounds = boundsOf(s.probe, u)
+		s.last, s.good, s.before, s.doubt, s.run = sample{}, sample{}, sample{}, doubt{}, run{}
+	}
+	if s.run.n > 0 && r.Raw == s.lastRaw && at-s.last.at <= threeHours {
+		s.run.n++
+	} else {
+		s.run = run{since: at, n: 1}
+	}
+	s.doubt.prev = s.last
+	s.last, s.lastRaw = sample{at, r.Whole()}, r.Raw
+	s.run.step = r.Step.Of(1)
+}
+
+// judge gives the reading that take noted its quality, or a fault.
+func (d *Door) judge(at int64, i int, q sensors.Quality) (sensors.Quality, sensors.Fault) {
+	s := &d.states[i]
+	v := s.last.v
+	if why := s.bounds.impossible(v); why != "" {
+		s.run = run{}
+		return q, sensors.Fault{Probe: s.probe.ID, Kind: sensors.Implausible, Why: why}
+	}
+	if q == sensors.Suspect {
+		return q, sensors.Fault{}
+	}
+	switch s.probe.Measures {
+	case garden.AirTemperature, garden.PotTemperature:
+		still := d.still(at, s, i)
+		if still == standsStuck {
+			return q, sensors.Fault{Probe: s.probe.ID, Kind: sensors.Stuck, Why: "the same to the last digit while others move"}
+		}
+		if d.leapt(at, i) || still == standsOddly || d.alone(at, s) {
+			return sensors.Suspect, sensors.Fault{}
+		}
+	case garden.PotMoisture:
+		if d.leapt(at, i) {
+			return sensors.Suspect, sensors.Fault{}
+		}
+	}
+	s.before, s.good = s.good, s.last
+	return q, sensors.Fault{}
+}
+
+// A doubt is a leap not yet believed.
+type doubt struct {
+	since int64  // 0: none
+	round bool   // it landed on a round figure, which a broken chain of software says: it must move to be believed
+	prev  sample // the sample before the present one
+}
+
+// leapt reports whether the present value lies beyond a leap that is not believed yet. A leap is believed when a neighbour
+// moved likewise, when the value comes back, or when the next samples show a live probe at the new level: it moves by a
+// believable amount. Water that fell is believed only after a day, or when the pot's thermometer moved with it (the probe was
+// lifted, which is not the door's to judge).
+func (d *Door) leapt(at int64, i int) bool {
+	s := &d.states[i]
+	water := s.probe.Measures == garden.PotMoisture
+	if s.good.at == 0 {
+		return false
+	}
+	dt, moved := at-s.good.at, s.moved(s.good.v, s.last.v)
+	if s.doubt.since == 0 {
+		round := s.onRound(dt, moved)
+		if !round && !s.tooFar(dt, moved) || d.confirmed(at, i, moved) {
+			return false
+		}
+		s.doubt.since, s.doubt.round = at, round
+		return true
+	}
+	prev := s.doubt.prev
+	came := s.moved(prev.v, s.last.v)
+	switch {
+	case s.run.n > 1: // exactly the same again proves nothing
+		if s.doubt.round || !water || at-s.doubt.since < aDay {
+			return true
+		}
+	case !s.tooFar(0, moved): // it came back
+	case water && !s.doubt.round && at-s.doubt.since < aDay:
+		return true
+	case s.tooFar(at-prev.at, came):
+		return true
+	}
+	s.doubt.since = 0
+	return false
+}
+
+// moved is a difference in thousandths of a degree or, for water, of drained-full.
+func (s *doorState) moved(from, to int64) int64 {
+	if s.probe.Measures == garden.PotMoisture && s.bounds.unit != units.Moisture {
+		if s.span == 0 {
+			return 0
+		}
+		return (to - from) * 1000 / s.span
+	}
+	return to - from
+}
+
+// tooFar reports a change that the time cannot explain.
+func (s *doorState) tooFar(dt, moved int64) bool {
+	if s.probe.Measures == garden.PotMoisture {
+		return dt <= halfHour+quarter && moved < -waterFall
+	}
+	gate := int64(potGate)
+	if s.probe.Measures == garden.AirTemperature {
+		gate = airGate
+	}
+	return dt <= threeHours && abs64(moved) > gate*max(dt, tenMinutes)/tenMinutes
+}
+
+// onRound reports a step that lands on a figure broken hardware and software love: air at exactly 0, 60 or 85 °C, water at
+// exactly 0, 60 or 85 %. A pot may well come to 0 °C and stay.
+func (s *doorState) onRound(dt, moved int64) bool {
+	v := s.last.v
+	if s.probe.Measures == garden.PotMoisture {
+		return s.bounds.unit == units.Moisture && (v == 0 || v == 600 || v == 850) && abs64(moved) >= onRound && dt <= aDay
+	}
+	return s.probe.Measures == garden.AirTemperature && (v == 0 && abs64(moved) >= coldStep && dt <= quarter || v == 60_000 || v == 85_000)
+}
+
+// confirmed reports whether a neighbour moved likewise within the same quarter of an hour.
+func (d *Door) confirmed(at int64, i int, moved int64) bool {
+	s := &d.states[i]
+	if s.probe.Measures == garden.PotMoisture {
+		if s.mate < 0 {
+			return false
+		}
+		m := &d.states[s.mate]
+		from := m.good
+		if from.at == at {
+			from = m.before
+		}
+		return m.last.at == at && from.within(at, quarter) && abs64(m.last.v-from.v) >= coldStep && m.bounds.impossible(m.last.v) == ""
+	}
+	for _, j := range d.others {
+		o := &d.states[j]
+		from := o.good
+		if from.at == at {
+			from = o.before
+		}
+		if j == i || o.last.at != at || !from.within(at, halfHour) || o.bounds.impossible(o.last.v) != "" || o.run.n > 1 {
+			continue
+		}
+		if came := o.last.v - from.v; came*moved > 0 && abs64(came)*3 >= abs64(moved) {
+			return true
+		}
+	}
+	return false
+}
+
+// A run is how long a probe has said exactly the same, and how far others moved meanwhile.
+type run struct {
+	since    int64
+	n        int
+	step     int64              // whole units of one count: coarse probes stand still longer
+	from     [mostOthers]sample // the others half an hour into the run
+	air, pot int64              // farthest any air or pot thermometer has been from there
+}
+
+type stands uint8
+
+const (
+	standsWell stands = iota
+	standsOddly
+	standsStuck
+)
+
+// still holds a thermometer that says the same to the last digit against others that move.
+func (d *Door) still(at int64, s *doorState, i int) stands {
+	r := &s.run
+	lasted := at - r.since
+	if r.n < 6 || lasted < halfHour {
+		return standsWell
+	}
+	if s.probe.Measures == garden.PotTemperature && abs64(s.last.v) <= plateau {
+		return standsWell
+	}
+	for k, j := range d.others[:min(len(d.others), mostOthers)] {
+		o := &d.states[j]
+		if j == i || !o.good.within(at, halfHour) {
+			continue
+		}
+		if r.from[k].at == 0 {
+			r.from[k] = o.good
+		}
+		far := abs64(o.good.v - r.from[k].v)
+		if o.probe.Measures == garden.AirTemperature {
+			r.air = max(r.air, far)
+		} else {
+			r.pot = max(r.pot, far)
+		}
+	}
+	if s.probe.Measures == garden.PotTemperature {
+		if lasted >= twelve && r.n >= 24 && r.air > potMoved+4*r.step {
+			return standsStuck
+		}
+		return standsWell
+	}
+	if r.air <= airMoved+4*r.step && r.pot <= potMoved+4*r.step {
+		return standsWell
+	}
+	if lasted >= sixHours && r.n >= 12 {
+		return standsStuck
+	}
+	if lasted >= twoHours {
+		return standsOddly
+	}
+	return standsWell
+}
+
+// alone reports an air thermometer far colder than every other of its own place: a false frost is worse than a lost sample,
+// and none is lost while only one of two is asked to believe the other.
+func (d *Door) alone(at int64, s *doorState) bool {
+	n := 0
+	for _, j := range s.here {
+		o := &d.states[j]
+		if !o.good.within(at, halfHour) {
+			continue
+		}
+		if s.last.v >= o.good.v-colder {
+			return false
+		}
+		n++
+	}
+	return n >= 2 || n == 1 && s.run.n >= 3
+}
+
+// bounds are what can be true of a probe in one unit.
+type bounds struct {
+	unit      units.Unit
+	low, high int64
+	open      bool // no bounds are known
+	counts    bool // bare counts: the words a silent chip gives are no counts
+}
+
+func boundsOf(p garden.Probe, u units.Unit) bounds {
+	b := bounds{unit: u, counts: u == units.Count && p.Measures == garden.PotMoisture}
+	b.low, b.high, b.open = usualBounds(p.Measures, u)
+	if p.Limits != nil {
+		b.low, b.high, b.open = p.Limits.Low, p.Limits.High, false
+	}
+	return b
+}
+
+// usualBounds: a shaded garden's air and pots; electrical limits that tell an open or shorted lead; the rest what instruments
+// of the kind can say at all. Common practice, no source; a probe's own limits replace them.
+func usualBounds(m garden.Measures, u units.Unit) (low, high int64, open bool) {
+	switch u {
+	case units.Temperature:
+		switch m {
+		case garden.PotTemperature:
+			return -35_000, 55_000, false
+		case garden.ForecastMin:
+			return -60_000, 45_000, false
+		}
+		return -45_000, 70_000, false
+	case units.Humidity:
+		return 20, 1050, false
+	case units.Moisture:
+		return -300, 1600, false
+	case units.Voltage:
+		if m == garden.PotMoisture {
+			return 50_000, 5_200_000, false
+		}
+		return 300_000, 60_000_000, false
+	case units.Pressure:
+		return 50_000, 110_000, false
+	case units.Light:
+		return 0, 200_000, false
+	case units.Length:
+		return 0, mostRain, false
+	case units.Speed:
+		return 0, 80_000, false
+	case units.Charge:
+		return 0, 1000, false
+	case units.Mass, units.Conductivity:
+		return 0, 500_000, false
+	}
+	return 0, 0, true
+}
+
+// impossible says why a value cannot be true; "" when it can.
+func (b *bounds) impossible(v int64) string {
+	switch {
+	case b.unit == units.Temperature && v <= -273_000:
+		return "zero kelvin, which stands for no reading"
+	case b.counts && (v == 0xFFFF || v == 0x7FFF || v < 0):
+		return fmt.Sprintf("%d, which a chip says that has nothing to say", v)
+	case b.open || v >= b.low && v <= b.high:
+		return ""
+	}
+	return fmt.Sprintf("%s is not between %s and %s", b.unit.Format(v), b.unit.Number(b.low), b.unit.Format(b.high))
+}
