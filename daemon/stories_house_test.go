@@ -32,7 +32,7 @@ func (s *story) wants(f []string) bool {
 
 // forbids says that a line holds against a message too many. A must line does as well: its count is exact.
 func (s *story) forbids(f []string) bool {
-	return slices.Contains([]string{"never", "notnamed", "only", "may", "must"}, f[0])
+	return slices.Contains([]string{"never", "notnamed", "only", "may", "must", "quiet"}, f[0])
 }
 
 func (s *story) mustFail(t *testing.T, how string, rules []alerts.Rule, which func([]string) bool) {

@@ -79,6 +79,7 @@ func loadStory(t testing.TB, path string) *story {
 type told struct {
 	said   []alerts.Change
 	states map[string]map[string]any // "time pot"
+	widths []width
 }
 
 func (s *story) tell(t testing.TB, rules []alerts.Rule) told {
@@ -103,6 +104,7 @@ func (s *story) tell(t testing.TB, rules []alerts.Rule) told {
 			r.StateAt = append(r.StateAt, s.moment(t, f[1]))
 		}
 	}
+	r.After = func(at time.Time, w *Walk) { out.widths = append(out.widths, width{at, widest(w.fold.Live())}) }
 	if _, err := r.Run(); err != nil {
 		t.Fatal(err)
 	}
@@ -176,6 +178,12 @@ func (s *story) line(t testing.TB, out told, e string, f []string) string {
 		}
 	case "state":
 		return s.state(t, out, f)
+	case "wide":
+		return s.wide(t, out, f)
+	case "quiet":
+		return s.quiet(t, out, f)
+	case "sitter":
+		return s.toSitter(out, f)
 	default:
 		t.Fatalf("story %s: unknown line %q", s.id, e)
 	}

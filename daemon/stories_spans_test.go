@@ -1,0 +1,99 @@
+package daemon
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"lathwatch/alerts"
+)
+
+// More lines a story may expect:
+//
+//	quiet 2027-01-20T07:06 .. 2027-01-23         no message of any kind in that span
+//	wide 0.03 2027-01-12T06:05 .. 2027-01-19     no account of cold is wider than 0.03 days in that span
+//	sitter sitter-water                          every message of the kind is for the sitter
+//	# needs journal: ...                         cannot be told by a rehearsal yet; counted aloud
+type width struct {
+	at time.Time
+	w  float64
+}
+
+func widest(st *alerts.Standing) (w float64) {
+	for i := range st.Pots {
+		if c := st.Pots[i].ColdCredit; c.OK {
+			w = max(w, c.High-c.Low)
+		}
+	}
+	return w
+}
+
+func (s *story) wide(t testing.TB, out told, f []string) string {
+	limit, err := strconv.ParseFloat(f[1], 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	from, until := s.span(t, f[2], f[4])
+	worst, seen := width{}, 0
+	for _, w := range out.widths {
+		if !w.at.Before(from) && w.at.Before(until) {
+			seen++
+			if w.w > worst.w {
+				worst = w
+			}
+		}
+	}
+	if seen == 0 {
+		return "nothing was measured"
+	}
+	if worst.w > limit {
+		return fmt.Sprintf("%.4f wide at %s", worst.w, worst.at.Format(time.RFC3339))
+	}
+	return ""
+}
+
+func (s *story) quiet(t testing.TB, out told, f []string) string {
+	from, until := s.span(t, f[1], f[3])
+	for _, c := range out.said {
+		if !c.At.Before(from) && c.At.Before(until) {
+			return "sent\n" + list([]alerts.Change{c})
+		}
+	}
+	return ""
+}
+
+func (s *story) toSitter(out told, f []string) string {
+	for _, c := range kind(out.said, f[1]) {
+		if c.To != "sitter" {
+			return "sent to the keeper\n" + list([]alerts.Change{c})
+		}
+	}
+	return ""
+}
+
+// needs counts the lines of a story that wait for something, by what they wait for.
+func (s *story) needs() (all []string) {
+	for _, e := range s.expect {
+		if what, ok := strings.CutPrefix(e, "# needs "); ok {
+			all = append(all, what)
+		}
+	}
+	return all
+}
+
+func TestLinesThatWaitAreCounted(t *testing.T) {
+	count := map[string]int{}
+	for _, path := range storyFiles(t) {
+		for _, n := range loadStory(t, path).needs() {
+			what, _, ok := strings.Cut(n, ":")
+			if !ok || !slices.Contains([]string{"journal", "year"}, what) {
+				t.Errorf("%s: nothing is known to bring %q", path, n)
+			}
+			count[what]++
+		}
+	}
+	t.Logf("lines that wait: %d for the journal's late data, %d for the year", count["journal"], count["year"])
+}
