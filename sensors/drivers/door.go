@@ -6,6 +6,7 @@ import (
 
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
+	"lathwatch/sensors/units"
 )
 
 // A Door holds every reading of a round against what can be true of its kind of probe and against its neighbours: valid,
@@ -32,6 +33,7 @@ type doorState struct {
 	doubt   doubt
 	run     run
 	lastRaw int64
+	step    units.Step
 }
 
 // A sample is a value in whole units at an instant, Unix seconds; 0 is never.
@@ -125,16 +127,17 @@ func (d *Door) Admit(r sensors.Round) sensors.Round {
 	var faults []sensors.Fault
 	kept := -1 // readings kept so far; -1 while nothing had to be changed
 	for k := range r.Readings {
-		quality, fault := r.Readings[k].Quality, sensors.Fault{}
-		if i := d.place[k]; i >= 0 {
-			quality, fault = d.judge(at, i, quality)
+		quality, kind := r.Readings[k].Quality, sensors.FaultKind(0)
+		i := d.place[k]
+		if i >= 0 {
+			quality, kind = d.judge(at, i, quality)
 		}
-		if kept < 0 && (fault.Kind != 0 || quality != r.Readings[k].Quality) {
+		if kept < 0 && (kind != 0 || quality != r.Readings[k].Quality) {
 			out.Readings, kept = slices.Clone(r.Readings), k
 		}
 		switch {
-		case fault.Kind != 0:
-			faults = append(faults, fault)
+		case kind != 0:
+			faults = append(faults, sensors.Fault{Probe: r.Readings[k].Probe, Kind: kind, Why: d.states[i].why(kind)})
 		case kept >= 0:
 			out.Readings[kept] = r.Readings[k]
 			out.Readings[kept].Quality = quality

@@ -47,36 +47,43 @@ func (s *doorState) take(at int64, r *sensors.Reading) {
 	}
 	s.doubt.prev = s.last
 	s.last, s.lastRaw = sample{at, r.Whole()}, r.Raw
-	s.run.step = r.Step.Of(1)
+	s.step = r.Step
 }
 
 // judge gives the reading that take noted its quality, or a fault.
-func (d *Door) judge(at int64, i int, q sensors.Quality) (sensors.Quality, sensors.Fault) {
+func (d *Door) judge(at int64, i int, q sensors.Quality) (sensors.Quality, sensors.FaultKind) {
 	s := &d.states[i]
-	v := s.last.v
-	if why := s.bounds.impossible(v); why != "" {
+	if !s.bounds.hold(s.last.v) {
 		s.run = run{}
-		return q, sensors.Fault{Probe: s.probe.ID, Kind: sensors.Implausible, Why: why}
+		return q, sensors.Implausible
 	}
 	if q == sensors.Suspect {
-		return q, sensors.Fault{}
+		return q, 0
 	}
 	switch s.probe.Measures {
 	case garden.AirTemperature, garden.PotTemperature:
 		still := d.still(at, s, i)
 		if still == standsStuck {
-			return q, sensors.Fault{Probe: s.probe.ID, Kind: sensors.Stuck, Why: "the same to the last digit while others move"}
+			return q, sensors.Stuck
 		}
 		if d.leapt(at, i) || still == standsOddly || d.alone(at, s) {
-			return sensors.Suspect, sensors.Fault{}
+			return sensors.Suspect, 0
 		}
 	case garden.PotMoisture:
 		if d.leapt(at, i) {
-			return sensors.Suspect, sensors.Fault{}
+			return sensors.Suspect, 0
 		}
 	}
 	s.before, s.good = s.good, s.last
-	return q, sensors.Fault{}
+	return q, 0
+}
+
+// why puts the present sample's fault in words.
+func (s *doorState) why(kind sensors.FaultKind) string {
+	if kind == sensors.Stuck {
+		return "the same to the last digit while others move"
+	}
+	return s.bounds.impossible(s.last.v)
 }
 
 // A doubt is a leap not yet believed.
@@ -167,7 +174,7 @@ func (d *Door) confirmed(at int64, i int, moved int64) bool {
 		if from.at == at {
 			from = m.before
 		}
-		return m.last.at == at && from.within(at, quarter) && abs64(m.last.v-from.v) >= coldStep && m.bounds.impossible(m.last.v) == ""
+		return m.last.at == at && from.within(at, quarter) && abs64(m.last.v-from.v) >= coldStep && m.bounds.hold(m.last.v)
 	}
 	for _, j := range d.others {
 		o := &d.states[j]
@@ -175,7 +182,7 @@ func (d *Door) confirmed(at int64, i int, moved int64) bool {
 		if from.at == at {
 			from = o.before
 		}
-		if j == i || o.last.at != at || !from.within(at, halfHour) || o.bounds.impossible(o.last.v) != "" || o.run.n > 1 {
+		if j == i || o.last.at != at || !from.within(at, halfHour) || !o.bounds.hold(o.last.v) || o.run.n > 1 {
 			continue
 		}
 		if came := o.last.v - from.v; came*moved > 0 && abs64(came)*3 >= abs64(moved) {
@@ -227,13 +234,14 @@ func (d *Door) still(at int64, s *doorState, i int) stands {
 			r.pot = max(r.pot, far)
 		}
 	}
+	coarse := 4 * s.step.Of(1) // coarse probes stand still longer
 	if s.probe.Measures == garden.PotTemperature {
-		if lasted >= twelve && r.n >= 24 && r.air > potMoved+4*r.step {
+		if lasted >= twelve && r.n >= 24 && r.air > potMoved+coarse {
 			return standsStuck
 		}
 		return standsWell
 	}
-	if r.air <= airMoved+4*r.step && r.pot <= potMoved+4*r.step {
+	if r.air <= airMoved+coarse && r.pot <= potMoved+coarse {
 		return standsWell
 	}
 	if lasted >= sixHours && r.n >= 12 {
@@ -316,15 +324,23 @@ func usualBounds(m garden.Measures, u units.Unit) (low, high int64, open bool) {
 	return 0, 0, true
 }
 
-// impossible says why a value cannot be true; "" when it can.
+// hold reports whether a value can be true.
+func (b *bounds) hold(v int64) bool {
+	return (b.open || v >= b.low && v <= b.high) && !(b.unit == units.Temperature && v <= absoluteZero) && !(b.counts && b.empty(v))
+}
+
+const absoluteZero = -273_000
+
+// empty reports the words a chip gives that has nothing to say.
+func (b *bounds) empty(v int64) bool { return v == 0xFFFF || v == 0x7FFF || v < 0 }
+
+// impossible says why a value cannot be true.
 func (b *bounds) impossible(v int64) string {
 	switch {
-	case b.unit == units.Temperature && v <= -273_000:
+	case b.unit == units.Temperature && v <= absoluteZero:
 		return "zero kelvin, which stands for no reading"
-	case b.counts && (v == 0xFFFF || v == 0x7FFF || v < 0):
+	case b.counts && b.empty(v):
 		return fmt.Sprintf("%d, which a chip says that has nothing to say", v)
-	case b.open || v >= b.low && v <= b.high:
-		return ""
 	}
 	return fmt.Sprintf("%s is not between %s and %s", b.unit.Format(v), b.unit.Number(b.low), b.unit.Format(b.high))
 }
