@@ -153,16 +153,19 @@ func openBlock(b []byte) (day int64, probe sensors.ProbeID, d scanner, err error
 	return day, probe, d, d.err
 }
 
+// maxReadings of one probe and day is twelve a second: more is not a garden, and a bad count cannot ask for the memory of the board.
+const maxReadings = 1 << 20
+
 func (d *scanner) times(day int64) []int64 {
 	n := d.uvarint()
 	if n == 0 || d.err != nil {
 		return nil
 	}
-	if n > dayMS {
+	if n > maxReadings {
 		d.cut()
 		return nil
 	}
-	at := make([]int64, 1, min(n, 1<<17)) // a bad count cannot ask for the memory of the board
+	at := make([]int64, 1, min(n, 1<<11))
 	at[0] = day*dayMS + int64(d.uvarint())
 	for t := at[0]; len(at) < int(n); {
 		step, k := int64(d.uvarint()), d.uvarint()

@@ -14,7 +14,7 @@ import (
 )
 
 func TestEveryRoundComesBackAsItWasKept(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "test.journal")
+	path := filepath.Join(dir(t), "test.journal")
 	j := open(t, path, Options{})
 	want := rounds(t0.Add(-50*time.Hour), 5*time.Minute, 900, 12)
 	keepAll(t, j, want)

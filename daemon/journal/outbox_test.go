@@ -23,7 +23,7 @@ func next(t *testing.T, o push.Outbox) push.Letter {
 	return l
 }
 
-func record(t *testing.T, j *Journal, cs ...alerts.Change) {
+func recordChanges(t *testing.T, j *Journal, cs ...alerts.Change) {
 	t.Helper()
 	if err := j.Record(bg, cs); err != nil {
 		t.Fatal(err)
@@ -31,12 +31,12 @@ func record(t *testing.T, j *Journal, cs ...alerts.Change) {
 }
 
 func TestAnOutboxHandsOutInOrderAndMovesOnlyWhenDone(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "test.journal")
+	path := filepath.Join(dir(t), "test.journal")
 	o := Options{Now: func() time.Time { return t0 }}
 	j := open(t, path, o)
-	record(t, j, change(1, "before anybody listened", time.Time{}))
+	recordChanges(t, j, change(1, "before anybody listened", time.Time{}))
 	box := j.Outbox("mail")
-	record(t, j, change(2, "two", time.Time{}), change(3, "three", time.Time{}))
+	recordChanges(t, j, change(2, "two", time.Time{}), change(3, "three", time.Time{}))
 	first := next(t, box)
 	if first.Change.Text != "two" || next(t, box).Change.Text != "two" {
 		t.Fatalf("handed out %q: a new way starts at now, and a letter stays until it is done", first.Change.Text)
@@ -60,12 +60,12 @@ func TestAnOutboxHandsOutInOrderAndMovesOnlyWhenDone(t *testing.T) {
 }
 
 func TestAMessageWhoseTimeHasPassedIsNotSentButToldOf(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "test.journal")
+	path := filepath.Join(dir(t), "test.journal")
 	now := t0
 	o := Options{Now: func() time.Time { return now }}
 	j := open(t, path, o)
 	box := j.Outbox("mail")
-	record(t, j, change(1, "tonight: bring D7 in", t0.Add(12*time.Hour)), change(2, "", t0.Add(time.Hour)), change(3, "this week: water D9", t0.Add(7*24*time.Hour)))
+	recordChanges(t, j, change(1, "tonight: bring D7 in", t0.Add(12*time.Hour)), change(2, "", t0.Add(time.Hour)), change(3, "this week: water D9", t0.Add(7*24*time.Hour)))
 	now = t0.Add(24 * time.Hour)
 	fact := next(t, box)
 	if fact.Change.Key != "k002" {

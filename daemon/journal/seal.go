@@ -2,6 +2,7 @@ package journal
 
 import (
 	"database/sql/driver"
+	"fmt"
 )
 
 // isSealed: a sealed day has a block of its faults, be it an empty one.
@@ -57,6 +58,9 @@ func (j *Journal) writeDay(d *dayData) error {
 		return err
 	}
 	for i, c := range d.cols {
+		if len(c.at) > maxReadings {
+			return fmt.Errorf("%s has %d readings on %s, more than %d", c.probe, len(c.at), dateOfDay(d.day), maxReadings)
+		}
 		if err := j.writeBlock(key(d.day, d.nums[i]), j.enc.column(d.day, c)); err != nil {
 			return err
 		}

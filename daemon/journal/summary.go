@@ -205,6 +205,9 @@ func (j *Journal) zoneNumber() (int64, error) {
 	if _, err := j.c.exec("insert or ignore into zone (name) values (?)", name); err != nil {
 		return 0, err
 	}
+	if _, err := j.c.exec("insert or ignore into meta (name, value) values ('zone of days', ?)", name); err != nil {
+		return 0, err
+	}
 	n, _, err := j.c.number("select id from zone where name = ?", name)
 	j.zone = n
 	return n, err

@@ -1,0 +1,334 @@
+package journal
+
+import (
+	"context"
+	"database/sql/driver"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"time"
+	"unicode/utf8"
+
+	"lathwatch/alerts"
+	"lathwatch/sensors"
+	"lathwatch/sensors/units"
+)
+
+// Salvage reads what can be read from a damaged file, page by page and without its tables of contents, into a new journal at dst.
+// Sealed days and tail rows count only with a good checksum; what is there twice is there once afterwards. src and the log beside
+// it are not changed.
+func Salvage(src, dst string) (Report, error) {
+	if exists(dst) {
+		return Report{}, fmt.Errorf("salvaging %s: %s is there already: name a new file", src, dst)
+	}
+	if fi, err := os.Stat(src); err != nil {
+		return Report{}, fmt.Errorf("salvaging %s: %w", src, err)
+	} else if holder, held := heldBy(src); held {
+		return Report{}, fmt.Errorf("salvaging %s: %w by process %s", src, ErrInUse, holder)
+	} else if fi.IsDir() {
+		return Report{}, fmt.Errorf("salvaging %s: it is a folder", src)
+	}
+	j, err := Open(dst, Options{Ballast: -1})
+	if err != nil {
+		return Report{}, err
+	}
+	r := Report{At: time.Now().UTC(), Problem: "salvaged from " + src}
+	got, err := j.salvage(src, src+"-wal")
+	if err == nil {
+		r.did("%s", got)
+		r.Lost = j.holes()
+	}
+	if err = errors.Join(err, j.Close()); err != nil {
+		return r, fmt.Errorf("salvaging %s: %w", src, err)
+	}
+	return r, nil
+}
+
+// A haul counts what was had back.
+type haul struct {
+	blocks, rounds, notes, gardens, changes int
+	broken                                  int
+}
+
+func (h haul) String() string {
+	s := fmt.Sprintf("had back %d day blocks, %d rounds of the tail, %d notes, %d garden texts and %d changes", h.blocks, h.rounds, h.notes, h.gardens, h.changes)
+	if h.broken > 0 {
+		s += fmt.Sprintf("; %d rows were broken", h.broken)
+	}
+	return s
+}
+
+// salvage adds what a damaged file and its log hold to this journal. It is called before anybody else has the journal.
+func (j *Journal) salvage(path, walPath string) (h haul, err error) {
+	p, err := openPages(path, walPath)
+	if err != nil {
+		return h, err
+	}
+	defer p.close()
+	names := map[int64]seriesKey{}
+	p.each(func(b []byte, first bool) {
+		p.records(b, first, func(r pageRow) { learnSeries(names, r) })
+	})
+	s := salvor{j: j, names: names, haul: &h}
+	var batch []pageRow
+	flush := func() {
+		if err == nil && len(batch) > 0 {
+			err = j.once(func() error { return s.takeAll(batch) })
+		}
+		batch = batch[:0]
+	}
+	p.each(func(b []byte, first bool) {
+		p.records(b, first, func(r pageRow) { batch = append(batch, r) })
+		if len(batch) > 400 {
+			flush()
+		}
+	})
+	flush()
+	if err != nil {
+		return h, err
+	}
+	if err := j.load(); err != nil {
+		return h, err
+	}
+	if err := j.once(j.finishDays); err != nil {
+		return h, err
+	}
+	if err := j.dropSealedTail(); err != nil {
+		return h, err
+	}
+	return h, j.rebuildDays(context.Background())
+}
+
+// learnSeries notes which probe and step a series number stands for, from the series table or from any block.
+func learnSeries(names map[int64]seriesKey, r pageRow) {
+	if b, ok := blobRow(r); ok {
+		if _, c, err := columnOf(b); err == nil {
+			names[r.rowid&(1<<20-1)] = seriesKey{c.probe, c.step}
+		}
+		return
+	}
+	if len(r.cols) != 6 || r.rowid <= 0 {
+		return
+	}
+	probe, ok1 := r.cols[1].(string)
+	unit, ok2 := r.cols[2].(string)
+	num, ok3 := r.cols[3].(int64)
+	den, ok4 := r.cols[4].(int64)
+	u, err := units.FromSenML(unit)
+	if ok1 && ok2 && ok3 && ok4 && err == nil {
+		names[r.rowid] = seriesKey{sensors.ProbeID(probe), units.Step{Unit: u, Num: int32(num), Den: int32(den)}}
+	}
+}
+
+// blobRow: blocks and tail rows are a rowid and a blob.
+func blobRow(r pageRow) ([]byte, bool) {
+	if len(r.cols) != 2 || r.cols[0] != nil {
+		return nil, false
+	}
+	b, ok := r.cols[1].([]byte)
+	return b, ok
+}
+
+type salvor struct {
+	j     *Journal
+	names map[int64]seriesKey
+	haul  *haul
+}
+
+func (s *salvor) takeAll(rs []pageRow) error {
+	for _, r := range rs {
+		if err := s.take(r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// take puts one row where it belongs, told by its shape.
+func (s *salvor) take(r pageRow) error {
+	if b, ok := blobRow(r); ok {
+		return s.takeBlob(r.rowid, b)
+	}
+	switch {
+	case shaped(r, "siiisss") && sensors.What(r.cols[5].(string)).Known():
+		n := noteOf(values(r.cols))
+		return s.count(&s.haul.notes)(s.j.c.exec("insert or ignore into note (id, at, made, about, subject, what, detail) values (?, ?, ?, ?, ?, ?, ?)",
+			n.ID, stamp(n.At), stamp(n.Made), n.About.Milliseconds(), n.Subject, string(n.What), n.Detail))
+	case shaped(r, "iss") && digest(r.cols[2].(string)) == r.cols[1]:
+		return s.count(&s.haul.gardens)(s.j.c.exec("insert or ignore into garden (at, id, text) values (?, ?, ?)", r.cols...))
+	case shaped(r, "nsisiisssssi"):
+		return s.takeChange(r)
+	case shaped(r, "si") && r.rowid == 0 && len(r.cols[0].(string)) > 5 && r.cols[0].(string)[:5] == "push/":
+		return s.count(nil)(s.j.c.exec("insert into mark (name, value) values (?, ?) on conflict (name) do update set value = max(value, excluded.value)", r.cols...))
+	case shaped(r, "isis") && r.rowid == 0 && json.Valid([]byte(r.cols[3].(string))):
+		return s.count(nil)(s.j.c.exec("insert or replace into season (season, name, version, data) values (?, ?, ?, ?)", r.cols...))
+	}
+	return nil
+}
+
+func (s *salvor) count(n *int) func(int64, error) error {
+	return func(rows int64, err error) error {
+		if n != nil && err == nil {
+			*n += int(rows)
+		}
+		return err
+	}
+}
+
+func values(cols []any) []driver.Value {
+	vs := make([]driver.Value, len(cols))
+	for i, c := range cols {
+		vs[i] = c
+	}
+	return vs
+}
+
+// shaped reports whether a row's columns are of the kinds named: s text, i whole number, n null.
+func shaped(r pageRow, kinds string) bool {
+	if len(r.cols) != len(kinds) {
+		return false
+	}
+	for i, c := range r.cols {
+		switch c := c.(type) {
+		case string:
+			if kinds[i] != 's' || !utf8.ValidString(c) {
+				return false
+			}
+		case int64:
+			if kinds[i] != 'i' {
+				return false
+			}
+		case nil:
+			if kinds[i] != 'n' {
+				return false
+			}
+		default:
+			return false
+		}
+	}
+	return true
+}
+
+// takeChange keeps a change's place in the order, on which the marks of the ways out depend.
+func (s *salvor) takeChange(r pageRow) error {
+	if rank, state := r.cols[4].(int64), r.cols[5].(int64); r.rowid <= 0 || rank < int64(alerts.Tonight) || rank > int64(alerts.Digest) ||
+		state < int64(alerts.Raised) || state > int64(alerts.Said) {
+		s.haul.broken++
+		return nil
+	}
+	return s.count(&s.haul.changes)(s.j.c.exec("insert or ignore into change ("+changeColumns+") values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		append([]any{r.rowid}, r.cols[1:]...)...))
+}
+
+func (s *salvor) takeBlob(rowid int64, b []byte) error {
+	if day, c, err := columnOf(b); err == nil {
+		return s.takeColumn(day, c)
+	}
+	if day, r, err := bareOf(b); err == nil {
+		return s.takeBare(day, r)
+	}
+	p, err := unpack(rowid, b)
+	if err != nil {
+		s.haul.broken++
+		return nil
+	}
+	round := sensors.Round{At: unstamp(p.t), Faults: p.faults}
+	for _, r := range p.reads {
+		k, ok := s.names[r.series]
+		if !ok {
+			s.haul.broken++
+			continue
+		}
+		rd := sensors.Reading{Probe: k.probe, Raw: r.raw, Step: k.step}
+		if r.suspect {
+			rd.Quality = sensors.Suspect
+		}
+		round.Readings = append(round.Readings, rd)
+	}
+	mine, err := s.j.pack(&round)
+	if err != nil {
+		return err
+	}
+	if old, _, err := s.j.tailRow(p.t); err == nil && len(old.reads) == 0 {
+		s.haul.rounds++
+	}
+	s.j.newest = max(s.j.newest, p.t) // a page image of the log may be older than one read before
+	_, err = s.j.placeTail(&mine)
+	return err
+}
+
+// takeColumn writes a probe's day, merged with what is there of it already.
+func (s *salvor) takeColumn(day int64, c *column) error {
+	first := sensors.Reading{Probe: c.probe, Step: c.step}
+	ser, err := s.j.dict.of(s.j.c, &first, c.at[0])
+	if err != nil {
+		return err
+	}
+	s.j.recent = [2]*dayData{}
+	old, err := s.j.blockColumn(ser.num, day)
+	if err != nil {
+		return err
+	}
+	if old != nil && slices.Equal(old.at, c.at) && slices.Equal(old.raw, c.raw) {
+		return nil
+	}
+	if old != nil {
+		for i, t := range c.at {
+			old.add(t, c.raw[i], c.suspect != nil && c.suspect[i])
+		}
+		c = old
+	} else {
+		s.haul.blocks++
+	}
+	return s.j.writeBlock(key(day, ser.num), s.j.enc.column(day, c))
+}
+
+func (s *salvor) takeBare(day int64, r *bare) error {
+	d, err := s.j.readDay(day)
+	if err != nil {
+		return err
+	}
+	d.merge(&dayData{day: day, bare: *r})
+	d.sort()
+	return s.j.writeBlock(key(day, 0), s.j.enc.bare(day, &d.bare))
+}
+
+// finishDays gives every day that has a block its block of faults, which says that it is sealed.
+func (j *Journal) finishDays() error {
+	days, err := j.daysOnRecord()
+	if err != nil {
+		return err
+	}
+	for _, day := range days {
+		if is, err := j.isSealed(day); err != nil {
+			return err
+		} else if !is {
+			if err := j.writeBlock(key(day, 0), j.enc.bare(day, &bare{})); err != nil {
+				return err
+			}
+		}
+	}
+	return j.load()
+}
+
+// holes names the stretches of whole days without anything between the first and the last day there is.
+func (j *Journal) holes() []string {
+	var holes []string
+	days, err := j.daysOnRecord()
+	if err != nil {
+		return []string{err.Error()}
+	}
+	if j.tailDay >= 0 {
+		days = append(days, j.tailDay)
+	}
+	for i := 1; i < len(days); i++ {
+		if gap := days[i] - days[i-1]; gap == 2 {
+			holes = append(holes, "nothing is there of "+dateOfDay(days[i]-1))
+		} else if gap > 2 {
+			holes = append(holes, fmt.Sprintf("nothing is there of %s to %s", dateOfDay(days[i-1]+1), dateOfDay(days[i]-1)))
+		}
+	}
+	return holes
+}
