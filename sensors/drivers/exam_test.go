@@ -82,8 +82,13 @@ func play(t *testing.T, d Driver, kind, path string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	comment, sections := txtar(string(b))
-	if len(strings.TrimSpace(comment)) < 20 {
+	act(t, d, kind, path, string(b))
+}
+
+// act plays a story's text. A kind of "" may end in anything.
+func act(t *testing.T, d Driver, kind, path, text string) {
+	comment, sections := txtar(text)
+	if kind != "" && len(strings.TrimSpace(comment)) < 20 {
 		t.Errorf("%s does not say what happens", path)
 	}
 	inReal := false

@@ -134,10 +134,7 @@ func (env Env) checkIIO(of iioTable) error {
 	if err != nil || of.Scale.Den != 0 {
 		return nil
 	}
-	if _, err := env.text(filepath.Join(dir, "in_"+of.Channel+"_input")); err == nil {
-		return nil
-	}
-	if _, err := env.text(filepath.Join(dir, "in_"+of.Channel+"_raw")); err != nil {
+	if exists(filepath.Join(dir, "in_"+of.Channel+"_input")) || !exists(filepath.Join(dir, "in_"+of.Channel+"_raw")) {
 		return nil
 	}
 	if _, ok := env.iioFactor(dir, of.Channel, "scale"); !ok {

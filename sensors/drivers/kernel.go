@@ -134,6 +134,12 @@ func (k *kernelChip) Poll(ctx context.Context) (rs []sensors.Reading, fs []senso
 	return rs, fs
 }
 
+// exists looks without reading: reading would start a conversion.
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
+
 // deviceOf is the last part of a symbolic link's target, or nothing.
 func deviceOf(link string) string {
 	target, err := os.Readlink(link)
