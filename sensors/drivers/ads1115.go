@@ -26,6 +26,7 @@ open_below = "0.3 V"
 short_above = "3.2 V"
 `,
 		Parse: parseADS1115,
+		Look:  lookADS1115,
 	})
 }
 

@@ -24,6 +24,7 @@ place = "shed"
 bus = 1
 `,
 		Parse: parseAHT20,
+		Look:  lookAHT20,
 	})
 }
 

@@ -26,6 +26,7 @@ bus = 1
 address = 0x76
 `,
 		Parse: parseBME280,
+		Look:  lookBME280,
 	})
 }
 

@@ -24,6 +24,7 @@ bus = 1
 address = 0x45
 `,
 		Parse: parseHDC302x,
+		Look:  lookHDC302x,
 	})
 }
 

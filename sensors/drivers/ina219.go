@@ -27,6 +27,7 @@ bus = 1
 address = 0x40
 `,
 		Parse: parseINA219,
+		Look:  lookINA219,
 	})
 }
 

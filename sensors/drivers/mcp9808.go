@@ -28,6 +28,7 @@ bus = 1
 address = 0x18
 `,
 		Parse: parseMCP9808,
+		Look:  lookMCP9808,
 	})
 }
 

@@ -26,6 +26,7 @@ bus = 1
 address = 0x44
 `,
 		Parse: parseSHT4x,
+		Look:  lookSHT4x,
 	})
 }
 

@@ -30,3 +30,19 @@ func TestThermometerWordsAreThoseOfTheDataSheet(t *testing.T) {
 	}
 	checks.Is(t, "se-ds18b20", got)
 }
+
+// The step is what the parser leaves of a word; the kernel does the waiting, so the conversion time here is only the data
+// sheet's halving with each bit, from the resolution the parser read.
+func TestThermometerResolutionsAreThoseOfTheDataSheet(t *testing.T) {
+	var steps, times []float64
+	for _, config := range []byte{0x1F, 0x3F, 0x5F, 0x7F} {
+		for word := uint16(1); word <= 16; word++ {
+			if a := parseW1Slave(padText(word, config), "28"); a.err == nil && a.raw > 0 {
+				steps = append(steps, degrees(a, 1000))
+				break
+			}
+		}
+		times = append(times, 750/float64(int(1)<<(12-scratchBits(padText(1, config)))))
+	}
+	checks.Is(t, "se-ds18b20-res", map[string]any{"step_C": steps, "t_conv_ms": times})
+}
