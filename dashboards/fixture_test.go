@@ -3,6 +3,7 @@ package dashboards
 import (
 	"context"
 	"fmt"
+	"log/slog"
 	"sync"
 	"testing"
 	"time"
@@ -207,7 +208,7 @@ func (h *house) taken() []sensors.Note {
 func open(t testing.TB, st *alerts.Standing, change func(*Config)) (*Pages, *house) {
 	t.Helper()
 	h := &house{st: st}
-	cfg := Config{Standings: h, Notes: h, NoteBook: h, Now: func() time.Time { return tansyNow }, Version: "test", LiveEvery: 20 * time.Millisecond}
+	cfg := Config{Standings: h, Notes: h, NoteBook: h, Now: func() time.Time { return tansyNow }, Version: "test", Log: slog.New(slog.DiscardHandler), LiveEvery: 20 * time.Millisecond}
 	if change != nil {
 		change(&cfg)
 	}

@@ -39,7 +39,7 @@ func siteFacts(g *garden.Garden) []fact {
 		zone = s.Zone.String()
 	}
 	return known(fact{Name: "Name", Value: s.Name, Say: s.ID}, fact{Name: "Lies", Value: coordinates(s), Say: side}, fact{Name: "Altitude", Value: metres(s.Altitude)},
-		fact{Name: "Zone", Value: zone}, fact{Name: "A round every", Value: s.Every.String()}, fact{Name: "Clock", Value: map[bool]string{true: "trusted as it is", false: "must be vouched for"}[s.Clock == "trust"]},
+		fact{Name: "Zone", Value: zone}, fact{Name: "A round every", Value: spanWords(s.Every)}, fact{Name: "Clock", Value: map[bool]string{true: "trusted as it is", false: "must be vouched for"}[s.Clock == "trust"]},
 		fact{Name: "Degrees", Value: map[bool]string{true: "°F", false: "°C"}[s.Fahrenheit]})
 }
 
@@ -47,7 +47,14 @@ func coordinates(s garden.Site) string {
 	if math.IsNaN(s.Latitude) || s.Latitude == 0 && s.Longitude == 0 {
 		return "not given"
 	}
-	return fmt.Sprintf("%s° N, %s° E", number(s.Latitude, 2), number(s.Longitude, 2))
+	ns, ew := "N", "E"
+	if s.Latitude < 0 {
+		ns = "S"
+	}
+	if s.Longitude < 0 {
+		ew = "W"
+	}
+	return fmt.Sprintf("%s° %s, %s° %s", number(math.Abs(s.Latitude), 2), ns, number(math.Abs(s.Longitude), 2), ew)
 }
 
 func metres(m float64) string {

@@ -32,8 +32,13 @@ func HashPassphrase(words string) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	return ph.line(), nil
+}
+
+// line writes a phrase with its cost, salt and hash.
+func (ph *phrase) line() string {
 	b64 := base64.RawStdEncoding.EncodeToString
-	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, ph.memory, ph.passes, ph.lanes, b64(ph.salt), b64(ph.hash)), nil
+	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, ph.memory, ph.passes, ph.lanes, b64(ph.salt), b64(ph.hash))
 }
 
 // minPassphrase is the least number of bytes worth the name.

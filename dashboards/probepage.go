@@ -90,7 +90,7 @@ func (b *bench) probeFacts(p *alerts.ProbeStanding) []fact {
 		fs = append(fs, fact{Name: "As it came", Value: fmt.Sprint(p.Last.Raw), Say: fmt.Sprintf("counts of %d/%d %s", p.Last.Step.Num, max(p.Last.Step.Den, 1), wholeUnit(p.Last.Unit()))})
 	}
 	if p.Spacing > 0 {
-		fs = append(fs, fact{Name: "Usually every", Value: p.Spacing.Round(time.Second).String()})
+		fs = append(fs, fact{Name: "Usually every", Value: spanWords(p.Spacing)})
 	}
 	if p.Fault != 0 {
 		fs = append(fs, fact{Name: "Fault", Value: p.Fault.String(), Say: strings.TrimSpace(p.FaultWhy + ", since " + b.when(p.FaultSince))})

@@ -17,8 +17,9 @@ import (
 type weather struct {
 	cal     garden.Calendar
 	until   time.Time
-	asked   int // days handed out
-	minutes int // readings handed out
+	asked   int  // days handed out
+	minutes int  // readings handed out
+	shift   bool // the southern mirror: every day 182 days later
 }
 
 var weatherBegins = garden.Date(17_045) // 1 September 2016
@@ -34,7 +35,10 @@ func noise(n int64) float64 {
 
 // day gives a day's mean and half swing in °C.
 func (we *weather) day(probe sensors.ProbeID, d garden.Date) (mean, half float64) {
-	north := we.cal.Northern(d)
+	if we.shift {
+		d -= 182
+	}
+	north := d
 	season := 9 - 7.5*math.Cos(2*math.Pi*float64(int(north)-20)/365.25)
 	slow := 3 * (noise(int64(d)/9)*(1-float64(d%9)/9) + noise(int64(d)/9+1)*float64(d%9)/9)
 	mean = season + slow + 1.2*noise(int64(d)*7+1)
@@ -48,7 +52,11 @@ func (we *weather) day(probe sensors.ProbeID, d garden.Date) (mean, half float64
 func (we *weather) Days(_ context.Context, probe sensors.ProbeID, from, until garden.Date) ([]Day, error) {
 	var out []Day
 	last := we.cal.DateOf(we.until)
-	for d := max(from, weatherBegins); d < min(until, last+1); d++ {
+	begin := weatherBegins
+	if we.shift {
+		begin += 182
+	}
+	for d := max(from, begin); d < min(until, last+1); d++ {
 		if we.gone(d) {
 			continue
 		}
@@ -65,7 +73,12 @@ func (we *weather) Days(_ context.Context, probe sensors.ProbeID, from, until ga
 }
 
 // gone are three days nobody read.
-func (we *weather) gone(d garden.Date) bool { return d >= 20_797 && d < 20_800 }
+func (we *weather) gone(d garden.Date) bool {
+	if we.shift {
+		d -= 182
+	}
+	return d >= 20_797 && d < 20_800
+}
 
 func (we *weather) Readings(_ context.Context, probe sensors.ProbeID, from, until time.Time) iter.Seq2[Reading, error] {
 	return func(yield func(Reading, error) bool) {

@@ -199,3 +199,19 @@ func list(words []string) string {
 	}
 	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }
+
+// spanWords writes a length of time: "5 min", "36 h", "3 days", "1 min 30 s".
+func spanWords(d time.Duration) string {
+	d = d.Round(time.Second)
+	switch {
+	case d >= 48*time.Hour && d%(24*time.Hour) == 0:
+		return fmt.Sprintf("%d%sdays", d/(24*time.Hour), nbsp)
+	case d >= time.Hour && d%time.Hour == 0:
+		return fmt.Sprintf("%d%sh", d/time.Hour, nbsp)
+	case d >= time.Minute && d%time.Minute == 0:
+		return fmt.Sprintf("%d%smin", d/time.Minute, nbsp)
+	case d >= time.Minute:
+		return fmt.Sprintf("%d%smin %d%ss", d/time.Minute, nbsp, d%time.Minute/time.Second, nbsp)
+	}
+	return fmt.Sprintf("%d%ss", d/time.Second, nbsp)
+}
