@@ -28,19 +28,15 @@ func (j *Judge) digest(st *Standing) {
 		Subject: "garden", Text: SayDigest(st, lines), Until: until(st, Digest)})
 }
 
-// digestLines tells each standing digest-rank alert once.
+// digestLines tells each standing digest-rank alert once: a line a place for the rules that speak of a place's pots together.
 func (j *Judge) digestLines(st *Standing) []string {
 	var lines []string
-	for _, e := range j.open {
-		r := &j.rules[e.rule]
-		if r.Rank != Digest || !e.due(st.At) || j.muted(e) {
-			continue
+	for r := range j.rules {
+		if rule := &j.rules[r]; rule.Rank == Digest {
+			for _, g := range j.groups(st, r) {
+				lines = append(lines, j.say(st, rule, g, "digest"))
+			}
 		}
-		e.text = r.Say(Group{St: st, Kind: r.Kind, Place: e.find.Place, Items: []Finding{e.find}, Worse: !e.saidAt.IsZero()})
-		e.saidAt, e.said = st.At, e.find.Level
-		lines = append(lines, e.text)
-		j.out = append(j.out, Change{Key: key(st.At, r.Kind, e.find.Subject, Said), At: st.At, Kind: r.Kind, Rank: Digest, State: Said,
-			Subject: e.find.Subject, Place: e.find.Place, Pots: e.find.Pots, Text: e.text, To: "digest", Until: until(st, Digest)})
 	}
 	return lines
 }

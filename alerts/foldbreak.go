@@ -41,8 +41,9 @@ func needOf(p *PotStanding) indices.ForcingNeed {
 func (f *Fold) breaks(i int, today garden.Date) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
 	ps.Break, ps.BreakHow, ps.EdgeDays = [2]garden.Date{}, "", Interval{}
-	if ps.Stage != Closed || ps.Cold != Enough && ps.Cold != Plenty || !ps.Forcing.OK {
-		ps.Overdue = ps.Overdue && ps.Stage == Closed
+	closed := ps.Stage == Closed || ps.Stage == LeafDown
+	if !closed || ps.Cold != Enough && ps.Cold != Plenty || !ps.Forcing.OK {
+		ps.Overdue = ps.Overdue && closed
 		return
 	}
 	need := needOf(ps)

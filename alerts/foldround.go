@@ -26,8 +26,11 @@ func (f *Fold) Round(r *sensors.Round) {
 		f.hour = h
 		f.expectAll(r.At)
 	}
+	f.st.AnyRisen = false
 	for i := range f.pots {
 		f.pot(r.At, i)
+		s := f.st.Pots[i].Stage
+		f.st.AnyRisen = f.st.AnyRisen || s >= Nose && s < LeafDown
 	}
 	f.shelter(r.At)
 	for i := range f.st.Probes {
@@ -105,8 +108,10 @@ func (f *Fold) reading(at time.Time, r *sensors.Reading) {
 		f.wind = newest{at, v}
 	case garden.Light:
 		f.light = newest{at, v}
-	case garden.PotMoisture:
+	case garden.PotMoisture, garden.PotWeight:
 		f.moisture(at, i, r.Unit(), v)
+	case garden.Battery:
+		f.battery(at, i, r)
 	}
 }
 

@@ -33,6 +33,7 @@ func (f *Fold) shelter(now time.Time) {
 	}
 	for i := range f.pots {
 		f.snow(now, i)
+		f.moved(now, i)
 	}
 }
 
@@ -73,7 +74,7 @@ func (f *Fold) pocket(now time.Time, pi, ref int) {
 	pk := &f.places[pi].pockets
 	pk.Take(now, r)
 	v, peak := pk.Verdict()
-	ps.Heat, ps.HeatPeak = v, float64(peak)/1000
+	ps.Heat, ps.HeatKnown, ps.HeatPeak = v, true, float64(peak)/1000
 	if v == indices.HeatPocket || v == indices.HeatSunOnSensor {
 		ps.HeatAt = now
 	}

@@ -15,7 +15,15 @@ type Judge struct {
 	rules    []Rule
 	open     []*episode // by rule, then subject
 	digestAt time.Time  // last digest
+	told     []toldOf
 	out      []Change
+}
+
+// toldOf is what the last message of a kind about a place named.
+type toldOf struct {
+	kind, place string
+	pots        []string
+	at          time.Time
 }
 
 type episode struct {
@@ -108,7 +116,7 @@ func (j *Judge) speak(st *Standing) {
 			continue
 		}
 		for _, g := range j.groups(st, r) {
-			j.say(st, rule, g)
+			j.say(st, rule, g, "")
 		}
 	}
 }
@@ -177,8 +185,9 @@ func overlap(a, b Finding) bool {
 	return false
 }
 
-func (j *Judge) say(st *Standing, r *Rule, g *group) {
-	gr := Group{St: st, Kind: r.Kind, Place: g.place}
+// say words a group of findings, puts the message on record and gives its text.
+func (j *Judge) say(st *Standing, r *Rule, g *group, to string) string {
+	gr := Group{St: st, Kind: r.Kind, Place: g.place, raised: j.raisedFor}
 	for _, e := range g.join { // what is nearly ripe is told with the rest and not again
 		e.raised, e.raisedAt = true, st.At
 		j.write(st, r, e, Raised, "")
@@ -190,7 +199,10 @@ func (j *Judge) say(st *Standing, r *Rule, g *group) {
 		gr.Worse = gr.Worse || !e.saidAt.IsZero()
 		gr.Items = append(gr.Items, e.find)
 	}
+	last := j.lastTold(r.Kind, g.place)
+	gr.Before, gr.BeforeAt = last.pots, last.at
 	text := r.Say(gr)
+	last.pots, last.at = gr.Pots(), st.At
 	subject := all[0].find.Subject
 	if len(all) > 1 && g.place != "" {
 		subject = g.place
@@ -203,7 +215,24 @@ func (j *Judge) say(st *Standing, r *Rule, g *group) {
 		e.saidAt, e.said, e.text = st.At, e.find.Level, text
 	}
 	j.out = append(j.out, Change{Key: key(st.At, r.Kind, subject, state), At: st.At, Kind: r.Kind, Rank: r.Rank, State: state,
-		Subject: subject, Place: g.place, Pots: gr.Pots(), Text: text, Until: until(st, r.Rank)})
+		Subject: subject, Place: g.place, Pots: gr.Pots(), Text: text, To: to, Until: until(st, r.Rank)})
+	return text
+}
+
+func (j *Judge) lastTold(kind, place string) *toldOf {
+	i := slices.IndexFunc(j.told, func(t toldOf) bool { return t.kind == kind && t.place == place })
+	if i < 0 {
+		j.told = append(j.told, toldOf{kind: kind, place: place})
+		i = len(j.told) - 1
+	}
+	return &j.told[i]
+}
+
+// raisedFor reports whether an alert of a kind stands for a pot.
+func (j *Judge) raisedFor(kind, pot string) bool {
+	return slices.ContainsFunc(j.open, func(e *episode) bool {
+		return e.raised && j.rules[e.rule].Kind == kind && slices.Contains(e.find.Pots, pot)
+	})
 }
 
 func potOrder(st *Standing, f Finding) int {

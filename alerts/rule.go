@@ -74,7 +74,15 @@ type Group struct {
 	Place string
 	Items []Finding // in the garden's order
 	Worse bool
+
+	Before   []string  // pots the last message of this kind about this place named
+	BeforeAt time.Time // and when it was sent; zero: there was none
+
+	raised func(kind, pot string) bool
 }
+
+// Raised reports whether an alert of another kind stands for a pot.
+func (g Group) Raised(kind, pot string) bool { return g.raised != nil && g.raised(kind, pot) }
 
 // Pots lists the group's pots in order.
 func (g Group) Pots() []string {

@@ -5,8 +5,15 @@ import (
 
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
+	"lathwatch/sensors/indices"
 	"lathwatch/sensors/units"
 )
+
+// A Trouble is something about the daemon itself that only the keeper can mend.
+type Trouble struct {
+	Kind string // "clock", "storage", "broker"
+	Text string
+}
 
 // An Interval is a figure known only between two bounds; OK is false when nothing is known.
 type Interval struct {
@@ -62,9 +69,12 @@ type Standing struct {
 	GapSince time.Time       // start of the last gap while its shadow lasts; zero: none
 	GapUntil time.Time
 
-	UpsideDown bool   // what should be summer by the garden's latitude is the cold time of its year
-	Reach      string // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
-	Trouble    string // what only the keeper can mend (clock, storage, broker); \"\" when nothing
+	AnyRisen   bool      // some plant shows above the grit and has not died back
+	UpsideDown bool      // what should be summer by the latitude is the cold time of the year
+	Reach      string    // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
+	Trouble    string    // what only the keeper can mend (clock, storage, broker); "" when nothing
+	Troubles   []Trouble // the same one by one, for rules
+	Away       Away
 }
 
 // A PlaceStanding is what is known of a place.
@@ -81,6 +91,7 @@ type PlaceStanding struct {
 	ExpectedFirm   bool               // from this evening's reading or a forecast: good enough to speak on
 	Offset         Interval           // minimum of this place minus the reference place's, last night watched at both, °C
 	Heat           Heat               // what stands behind it being hotter than the shaded reference
+	HeatKnown      bool               // the question is asked here: it has air and is not the shaded reference itself
 	HeatPeak       float64            // by how much at most, °C
 	HeatAt         time.Time          // when that was last so; zero: never
 	OpenedUp       int                // how often the keeper noted here that something was done (glass taken away)
@@ -143,9 +154,22 @@ type PotStanding struct {
 	Watered      time.Time          // last noted watering
 	Fed          time.Time
 	Moved        time.Time
+	Step         indices.WetStep // newest rise of 8 points or more, its cause in the light of the notes so far
+	StepOK       bool
+	WetHeld      bool       // fed within two days: not called wet
+	ProbeOut     time.Time  // its probe hangs in open air since; zero: it does not
+	Contact      time.Time  // noted watering that hardly raised the reading; zero: none
+	Falling      float64    // share of the water left that goes in a day, as a logarithm, over the last day; 0: unknown
+	Elsewhere    string     // place whose air its nights follow instead of its own place's; "": none
+	Gone         time.Time  // divided up or lost; zero: it is here
+	Parent       string     // pot it was divided from
+	Shoots       int        // newest count; 0: not counted
 	Verdict      string     // one phrase: "nothing to do", "water lightly", "frozen", ...
 	History      []DayPoint // last days, oldest first, at most 60
 }
+
+// Stands is where the pot is taken to stand when cold is judged.
+func (p *PotStanding) Stands() string { return p.Place }
 
 // A DayPoint is one civil day of a pot, for small curves.
 type DayPoint struct {
@@ -165,6 +189,9 @@ type ProbeStanding struct {
 	Fault      sensors.FaultKind // newest fault since LastAt; zero: none
 	FaultWhy   string
 	FaultSince time.Time
-	Spacing    time.Duration // usual spacing
-	Silent     bool          // over three times its usual spacing
+	Spacing    time.Duration   // usual spacing
+	Silent     bool            // over three times its usual spacing
+	Mild       sensors.Reading // of a battery: newest one taken in air above freezing
+	MildAt     time.Time
+	Marks      []garden.Mark // of a moisture probe, by their time
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"lathwatch/sensors/garden"
+	"lathwatch/sensors/indices"
 )
 
 // Machine lines. Their keys and the order of them are a contract with whoever reads `rehearse --json` and the state topics:
@@ -114,17 +115,28 @@ type placeLine struct {
 	ExpectedLow *[2]figure `json:"expected_low"`
 	Offset      *figure    `json:"offset"`
 	GapSince    *string    `json:"gap_since"`
+	Heat        *string    `json:"heat"`
 }
 
 // PlaceState is the state of the i-th place of a standing as one JSON object without a line break: air and the coming night's
-// lowest in °C, the offset from the reference place in K.
+// lowest in °C, the offset from the reference place in K, and what stands behind its being hotter than the shaded reference.
 func PlaceState(st *Standing, i int) []byte {
 	p := &st.Places[i]
 	l := placeLine{StateAt: instant(st.At), Place: p.Place.ID, ExpectedLow: pair(p.Expected), Offset: middle(p.Offset, 1), GapSince: instant(p.GapSince)}
 	if !p.AirAt.IsZero() {
 		l.Air = one(p.Air.Celsius())
 	}
+	if p.HeatKnown {
+		l.Heat = word(heatWord(p))
+	}
 	return compact(l)
+}
+
+func heatWord(p *PlaceStanding) string {
+	if p.Heat == indices.HeatUnknown && p.HeatPeak == 0 {
+		return "no shaded reference"
+	}
+	return p.Heat.String()
 }
 
 type messageLine struct {

@@ -3,6 +3,7 @@ package alerts
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -179,6 +180,268 @@ func SayGap(g Group) string {
 		g.St.hour(f.From), g.St.hour(f.Until))
 }
 
+// The remedies a frost warning may name; the rule chooses, the words are here.
+const (
+	UnderShelter     = "shelter"
+	ShelterAndFleece = "shelter and fleece"
+	Fleece           = "fleece"
+	Indoors          = "indoors"
+)
+
+// SayFrostTonight words the one warning of an evening: what to do with which pots of a place, and how cold it may get.
+func SayFrostTonight(g Group) string {
+	air := units.MilliCelsius(math.MaxInt64)
+	by := map[string][]string{}
+	for _, it := range g.Items {
+		by[it.Facts.Word] = append(by[it.Facts.Word], it.Pots...)
+		air = min(air, it.Facts.Temp)
+	}
+	shelter := g.shelter()
+	under := "the shelter"
+	if shelter != nil {
+		under = under0(shelter.Place.Name)
+	}
+	var do []string
+	for _, r := range []struct{ remedy, say string }{
+		{UnderShelter, "put %s back under " + under}, {ShelterAndFleece, "put %s back under " + under + " and under fleece"},
+		{Fleece, "cover %s with fleece"}, {Indoors, "bring %s indoors to a cool place"}} {
+		if ids := by[r.remedy]; len(ids) > 0 {
+			do = append(do, fmt.Sprintf(r.say, all(ids)))
+		}
+	}
+	sheltered := ""
+	if shelter != nil && len(by[UnderShelter])+len(by[ShelterAndFleece])+len(by[Indoors]) > 0 {
+		sheltered = ", " + g.St.degrees(milliOf(shelter.Expected.Mid())) + " under " + under
+	}
+	return fmt.Sprintf("%s%s: %s %s may come%s, leaves get colder still, and opened shoots do not bear it (limits are a guess%s).",
+		g.again(), joinAnd(do), g.if0()+g.where(), g.St.degrees(air), sheltered, g.sure())
+}
+
+// again begins a frost warning: anew, or for the same pots as the evening before.
+func (g Group) again() string {
+	if g.BeforeAt.IsZero() || g.St.At.Sub(g.BeforeAt) > 36*time.Hour {
+		return "Frost tonight: "
+	}
+	var same, others []string
+	for _, id := range g.Pots() {
+		if slices.Contains(g.Before, id) {
+			same = append(same, id)
+		} else {
+			others = append(others, id)
+		}
+	}
+	again := "Frost again tonight for the same " + count(len(same))
+	if len(same) == 1 {
+		again = "Frost again tonight for the same pot"
+	}
+	switch {
+	case len(same) == 0:
+		return "Frost tonight: "
+	case len(others) > 0:
+		return again + " and for " + joinAnd(others) + ": "
+	case len(same) < len(g.Before):
+		return "Frost again tonight for " + count(len(same)) + " of the last " + count(len(g.Before)) + ": "
+	}
+	return again + ": "
+}
+
+// shelter is the roofed place that stays warmest tonight, for pots that stand elsewhere.
+func (g Group) shelter() *PlaceStanding {
+	at := g.St.place(g.Place)
+	if at == nil || at.Place.Roof {
+		return nil
+	}
+	var best *PlaceStanding
+	for i := range g.St.Places {
+		p := &g.St.Places[i]
+		if p.Place.Roof && p.Expected.OK && (best == nil || p.Expected.Mid() > best.Expected.Mid()) {
+			best = p
+		}
+	}
+	return best
+}
+
+// sure says how tonight's figure is known where that is poor.
+func (g Group) sure() string {
+	at := g.St.place(g.Place)
+	if at == nil {
+		return ""
+	}
+	switch at.ExpectedHow {
+	case HowFirst:
+		return ", and so is the night's low in a first season"
+	case HowRough:
+		return ", and the night's low is a rough one after a gap in the readings"
+	case HowNeighbour, HowElsewhere:
+		return ", and the night's low is taken from another place"
+	}
+	return ""
+}
+
+// if0 puts the warning under a condition where a pot may stand elsewhere than on record.
+func (g Group) if0() string { return "" }
+
+// under0 gives "the shelter table" from whatever the place is called.
+func under0(name string) string {
+	for _, first := range []string{"under ", "at ", "by ", "beside ", "behind ", "in ", "on "} {
+		if rest, ok := strings.CutPrefix(name, first); ok {
+			return rest
+		}
+	}
+	if name == "" {
+		return "the shelter"
+	}
+	return name
+}
+
+// all names every pot: where each one must be carried, none may be left out.
+func all(ids []string) string { return joinAnd(ids) }
+
+func joinAnd(s []string) string {
+	if len(s) < 2 {
+		return strings.Join(s, "")
+	}
+	return strings.Join(s[:len(s)-1], ", ") + " and " + s[len(s)-1]
+}
+
+// count gives small numbers as words.
+func count(n int) string {
+	words := [...]string{"none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+	if n < len(words) {
+		return words[n]
+	}
+	return fmt.Sprint(n)
+}
+
+func milliOf(c float64) units.MilliCelsius { return units.MilliCelsius(math.Round(c * 1000)) }
+
+// span gives a difference of temperature as the keeper reads it.
+func (st *Standing) span(c float64) string {
+	if st.Garden.Site.Fahrenheit {
+		return fmt.Sprintf("%d °F", int(math.Round(c*9/5)))
+	}
+	return fmt.Sprintf("%d °C", int(math.Round(c)))
+}
+
+// SayDressNow words the spring's granules and first soak.
+func SayDressNow(g Group) string {
+	noses, guess := 0, false
+	for _, it := range g.Items {
+		if it.Facts.Word == "nose" {
+			noses++
+		}
+		guess = guess || it.Facts.Guess
+	}
+	why := "the first noses may show in about two weeks (dates are a guess for the class)"
+	switch {
+	case noses == len(g.Items):
+		why = plural(noses, "its nose is", "their noses are") + " up and no granules are noted"
+	case noses > 0:
+		why = "noses are up or due in about two weeks (dates are a guess for the class)"
+	}
+	return fmt.Sprintf("Dress %s %s with granules by the label's rate and soak once, keeping pellets from pets: %s.", g.who(), g.where(), why)
+}
+
+// SayHeatPocket words a shelter that has become a hothouse.
+func SayHeatPocket(g Group) string {
+	return fmt.Sprintf("Open or shade %s, where %s %s: by day it runs up to %s over the shaded wall and the pots follow (limits are a guess).",
+		g.placeName(), g.who(), plural(len(g.Pots()), "stands", "stand"), g.St.span(g.Items[0].Facts.High))
+}
+
+// SayShieldSensor words a thermometer in the sun.
+func SayShieldSensor(g Group) string {
+	return fmt.Sprintf("Shield the air thermometer %s from the sun: it runs up to %s over the shaded wall by day while %s %s not (limits are a guess).",
+		g.where(), g.St.span(g.Items[0].Facts.High), g.who(), plural(len(g.Pots()), "does", "do"))
+}
+
+// placeName gives the place as it is called.
+func (g Group) placeName() string {
+	if p := g.St.place(g.Place); p != nil && p.Place.Name != "" {
+		return p.Place.Name
+	}
+	return "the place"
+}
+
+// SayRootHeat words heat at the roots.
+func SayRootHeat(g Group) string {
+	peak := g.Items[0].Facts.Temp
+	for _, it := range g.Items {
+		peak = max(peak, it.Facts.Temp)
+	}
+	return fmt.Sprintf("Shade the sides of %s %s and wet the floor round them: the roots have reached %s, more than they bear for long (the limit is a guess).",
+		g.who(), g.where(), g.St.degrees(peak))
+}
+
+// SaySlugNight words a night that slugs like while noses are short.
+func SaySlugNight(g Group) string {
+	return fmt.Sprintf("Look for slugs by torch this evening at %s %s: the nights are mild and damp and short noses are eaten first (pellets can harm pets and wild animals: keep to the label and the law; the signs are a guess).",
+		g.who(), g.where())
+}
+
+// SayOverdue words plants that are late.
+func SayOverdue(g Group) string {
+	why := "no nose is noted past the late end of the time guessed for the class"
+	if g.Items[0].Facts.Word == "short" {
+		why = "the rest was short this winter and a bud may wait a year"
+	}
+	return fmt.Sprintf("Feel for the %s of %s %s with a finger and keep the pot just moist, late is not dead: %s (a guess).",
+		plural(len(g.Pots()), "nose", "noses"), g.who(), g.where(), why)
+}
+
+// SayHemisphere asks where the garden is.
+func SayHemisphere(g Group) string {
+	if g.Items[0].Facts.Word == "missing" {
+		return "Write the garden's latitude into its file: without it, or so near the equator, nobody can tell its summer from its winter."
+	}
+	return "Is the garden's latitude right, or was the southern hemisphere meant (then write it with a minus)? Its coldest months are those that should be summer."
+}
+
+// SayMoveIn words the move under the shelter.
+func SayMoveIn(g Group) string {
+	return fmt.Sprintf("Move %s, now %s, under the shelter before the winter rain: the rest has begun and they should go in no wetter than drained.", g.who(), g.where())
+}
+
+// SayMoveOut words the move to the wall.
+func SayMoveOut(g Group) string {
+	to := g.Items[0].Facts.Word
+	if to == "" {
+		to = "the shaded wall"
+	}
+	return fmt.Sprintf("Move %s, now %s, to %s: a harmful night in the next two weeks has become unlikely (a guess).", g.who(), g.where(), under0(to))
+}
+
+// SayFeedDue words the next weak feed.
+func SayFeedDue(g Group) string {
+	return fmt.Sprintf("Feed %s %s weakly by the label, into moist pots only: the plants grow and their usual days are over (the interval is a guess).", g.who(), g.where())
+}
+
+// SayFeedStop words the end of feeding.
+func SayFeedStop(g Group) string {
+	why := "flowering has begun"
+	if g.Items[0].Facts.Word == "date" {
+		why = "the season's last feeding day is past"
+	}
+	return fmt.Sprintf("Stop the liquid feed for %s %s and give rain water: %s (growers disagree, the day is a setting).", g.who(), g.where(), why)
+}
+
+// SayWeevilDrench words the weeks for nematodes.
+func SayWeevilDrench(g Group) string {
+	return fmt.Sprintf("If leaves were notched this summer, drench %s %s with nematodes by the label now and keep the pots moist: grubs are small and the pots still warm enough (a guess).",
+		g.who(), g.where())
+}
+
+// SayRepotWindow words the weeks for repotting.
+func SayRepotWindow(g Group) string {
+	return fmt.Sprintf("Repot, divide and count %s %s now if you mean to: leaves are down, roots still grow, and the moisture probe goes back in with two new marks.", g.who(), g.where())
+}
+
+// SayIceBath asks for the autumn check of thermometers.
+func SayIceBath(g Group) string {
+	n := g.Items[0].Facts.Count
+	return fmt.Sprintf("Hold %s in crushed melting ice for ten minutes before the frosts and note what %s: frost is judged by %s, and melting ice is %s.",
+		plural(n, "the thermometer", fmt.Sprintf("the %d thermometers", n)), plural(n, "it reads", "each reads"), plural(n, "it", "them"), g.St.degrees(0))
+}
+
 // SayDigest words the weekly lines.
 func SayDigest(st *Standing, lines []string) string {
 	silent := 0
@@ -225,12 +488,20 @@ func Sentence(st *Standing) string {
 }
 
 var sentences = map[string]func(who string) string{
-	"water-light": func(who string) string { return "Water " + who + " lightly today." },
-	"water":       func(who string) string { return "Water " + who + " today." },
-	"warm-spell":  func(who string) string { return "Shade and air " + who + "." },
-	"root-cold":   func(who string) string { return "Shelter the roots of " + who + "." },
-	"probe-check": func(who string) string { return "Lift " + who + ": is it heavy or light?" },
-	"gap":         func(string) string { return "Look at the pots: readings were missing." },
+	"frost-tonight": func(who string) string { return "Shelter " + who + " from frost tonight." },
+	"heat-pocket":   func(who string) string { return "Open or shade the shelter over " + who + "." },
+	"root-heat":     func(who string) string { return "Shade the sides of " + who + "." },
+	"slug-night":    func(who string) string { return "Look for slugs at " + who + " this evening." },
+	"dress-now":     func(who string) string { return "Dress " + who + " with granules." },
+	"overdue":       func(who string) string { return "Feel for the noses of " + who + "." },
+	"move-in":       func(who string) string { return "Move " + who + " under the shelter." },
+	"move-out":      func(who string) string { return "Move " + who + " to the wall." },
+	"water-light":   func(who string) string { return "Water " + who + " lightly today." },
+	"water":         func(who string) string { return "Water " + who + " today." },
+	"warm-spell":    func(who string) string { return "Shade and air " + who + "." },
+	"root-cold":     func(who string) string { return "Shelter the roots of " + who + "." },
+	"probe-check":   func(who string) string { return "Lift " + who + ": is it heavy or light?" },
+	"gap":           func(string) string { return "Look at the pots: readings were missing." },
 }
 
 // Verdict is what a pot needs, in one phrase.
@@ -258,6 +529,8 @@ func Verdict(p *PotStanding, alerts []Alert) string {
 }
 
 var verdicts = map[string]string{"water-light": "water lightly", "water": "water", "warm-spell": "it may move early this year: shade and air", "root-cold": "shelter the roots",
+	"frost-tonight": "shelter from frost tonight", "heat-pocket": "open or shade", "root-heat": "shade the pot", "slug-night": "look for slugs",
+	"dress-now": "dress now", "overdue": "late, not dead: feel for the nose", "move-in": "move under the shelter", "move-out": "move to the wall",
 	"probe-check": "lift the pot"}
 
 // Reach says that messages reach nobody yet.

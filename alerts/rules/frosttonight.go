@@ -1,0 +1,133 @@
+package rules
+
+import (
+	"time"
+
+	"lathwatch/alerts"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/table"
+	"lathwatch/sensors/units"
+)
+
+// frostSettings: growers agree that opened shoots are harmed near -1 to -2 °C at the leaf and a flower bud near -1.5 °C, and
+// that a closed nose bears much more; an extension service gives -2.2 to -3.3 °C for new leaves of perennials. The figures for
+// these plants are guesses. A thin row cover keeps about 1 °C, a thick one up to 5 °C (extension bulletins).
+type frostSettings struct {
+	Nose    units.MilliCelsius `toml:"nose"`    // nose above the grit, closed: -5 °C at the leaf
+	Opening units.MilliCelsius `toml:"opening"` // opening and open: -2 °C
+	Early   units.MilliCelsius `toml:"early"`   // the same for early kinds: -1 °C
+	Bud     units.MilliCelsius `toml:"bud"`     // bud or flower: -1.5 °C
+	Fleece  units.MilliCelsius `toml:"fleece"`  // what a cover is trusted with: 1 °C
+}
+
+func init() {
+	add(Entry{Kind: "frost-tonight", Doc: "opened shoots are harmed near -1 to -2 °C at the leaf, which is 2.5 °C below the air under an open sky and 0.5 °C under a roof; the night's minimum from a forecast or the site's own clear nights (measured trials for leaf and method, growers for the limits, which are guesses)",
+		Example: "[rule.frost-tonight]\nnose = \"-5 °C\"\nopening = \"-2 °C\"\nearly = \"-1 °C\"\nbud = \"-1.5 °C\"\nfleece = \"1 °C\"\n", Build: buildFrostTonight})
+}
+
+// The evening in which the warning goes out, and the hours in which it stands.
+var (
+	frostFrom  = alerts.At(16, 0)
+	frostUntil = alerts.At(21, 0)
+	frostOver  = alerts.At(6, 0)
+)
+
+func buildFrostTonight(raw table.Raw) (alerts.Rule, error) {
+	set, err := settings(raw, frostSettings{Nose: -5000, Opening: -2000, Early: -1000, Bud: -1500, Fleece: 1000})
+	return alerts.Rule{Kind: "frost-tonight", Rank: alerts.Tonight, Linger: time.Hour, From: frostFrom, Until: frostUntil, Together: true,
+		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findFrostTonight(st, found, set) },
+		Say:  alerts.SayFrostTonight}, err
+}
+
+func findFrostTonight(st *alerts.Standing, found func(alerts.Finding), set frostSettings) {
+	if !st.AnyRisen {
+		return
+	}
+	if c := alerts.ClockOf(st.At, st.Garden.Site.Zone); c < frostFrom && c >= frostOver {
+		return
+	}
+	for i := range st.Pots {
+		p := &st.Pots[i]
+		limit, exists := set.limit(p)
+		if !exists {
+			continue
+		}
+		pl := place(st, p.Stands())
+		if pl == nil || !pl.Expected.OK || !pl.ExpectedFirm {
+			continue
+		}
+		air := milli(pl.Expected.Mid())
+		if air-pl.LeafBelowAir() >= limit {
+			continue
+		}
+		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Stands(), Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1,
+			Facts: alerts.Facts{Temp: air, Limit: limit, Word: set.remedy(st, p, pl, limit), Guess: true}})
+	}
+}
+
+// limit is what the shoots bear at the leaf; a closed nose under the grit has no limit.
+func (s frostSettings) limit(p *alerts.PotStanding) (units.MilliCelsius, bool) {
+	opening := s.Opening
+	if p.Plant != nil && p.Plant.Earliness == garden.Early {
+		opening = s.Early
+	}
+	switch p.Stage {
+	case alerts.Nose:
+		return s.Nose, true
+	case alerts.Opening, alerts.Open:
+		return opening, true
+	case alerts.Bud, alerts.Flower:
+		return max(s.Bud, opening), true
+	}
+	return 0, false
+}
+
+// remedy is what will do tonight: the shelter alone, the shelter with fleece, fleece where it stands, or indoors.
+func (s frostSettings) remedy(st *alerts.Standing, p *alerts.PotStanding, at *alerts.PlaceStanding, limit units.MilliCelsius) string {
+	leaf := milli(at.Expected.Mid()) - at.LeafBelowAir()
+	if sh := Shelter(st, at); sh != nil {
+		under := milli(sh.Expected.Mid()) - sh.LeafBelowAir()
+		switch {
+		case under >= limit+s.Fleece:
+			return alerts.UnderShelter
+		case under >= limit-s.Fleece:
+			return alerts.ShelterAndFleece
+		}
+		return alerts.Indoors
+	}
+	if leaf >= limit-s.Fleece {
+		return alerts.Fleece
+	}
+	return alerts.Indoors
+}
+
+// Shelter is the roofed place expected to stay warmest tonight, for pots that stand without a roof; nil when there is none.
+func Shelter(st *alerts.Standing, from *alerts.PlaceStanding) *alerts.PlaceStanding {
+	var best *alerts.PlaceStanding
+	for i := range st.Places {
+		p := &st.Places[i]
+		if from.Place.Roof || !p.Place.Roof || !p.Expected.OK {
+			continue
+		}
+		if best == nil || p.Expected.Mid() > best.Expected.Mid() {
+			best = p
+		}
+	}
+	return best
+}
+
+func milli(c float64) units.MilliCelsius {
+	if c < 0 {
+		return units.MilliCelsius(c*1000 - 0.5)
+	}
+	return units.MilliCelsius(c*1000 + 0.5)
+}
+
+func place(st *alerts.Standing, id string) *alerts.PlaceStanding {
+	for i := range st.Places {
+		if st.Places[i].Place.ID == id {
+			return &st.Places[i]
+		}
+	}
+	return nil
+}
