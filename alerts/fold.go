@@ -21,7 +21,9 @@ type Fold struct {
 	places []placeFold
 	pots   []potFold
 	begun  bool
-	last   time.Time // last round with an answer in it
+	last   time.Time         // last round with an answer in it
+	born   []*garden.Pot     // by division, not in the file yet
+	heirs  map[string]string // divided pot to the one that has its probes
 
 	clk           nightClock
 	hour, quarter int64 // of the last slow steps
@@ -38,6 +40,8 @@ type probeFold struct {
 	layer      int // index into the pot's layers
 	trace      indices.Trace
 	marks      []garden.Mark // from the file and from notes, by From
+	noted      []garden.Mark // those from notes
+	bent       bool          // the keeper's hands corrected one
 }
 
 type placeFold struct {
@@ -92,6 +96,9 @@ type potFold struct {
 	rough    indices.FrozenGate // for a pot without a moisture probe
 	cycles   int                // of the gate at the season's start
 	hour     int64              // of the last slow step
+	moved    movedFold
+	fall     [25]hourWet
+	weights  []garden.Mark // weights that stand for a moisture, g
 	snow     indices.SnowCover
 	heat     indices.HeatHours
 	hot      bool // the heat's clock is running
@@ -109,7 +116,7 @@ type layerFold struct {
 }
 
 // NewFold starts with an empty garden.
-func NewFold() *Fold { return &Fold{slot: map[sensors.ProbeID]int{}} }
+func NewFold() *Fold { return &Fold{slot: map[sensors.ProbeID]int{}, heirs: map[string]string{}} }
 
 // Garden takes the garden in force from at on. What is known of probes, places and pots that stay is kept by id; a pot's
 // place and regime are the file's until a note changes them.
@@ -139,9 +146,9 @@ func (f *Fold) layPlaces(old *Fold) {
 
 func (f *Fold) layPots(old *Fold) {
 	g := f.st.Garden
-	f.pots, f.st.Pots = make([]potFold, len(g.Pots)), make([]PotStanding, len(g.Pots))
-	for i := range g.Pots {
-		p := &g.Pots[i]
+	all := f.potsOf(g)
+	f.pots, f.st.Pots = make([]potFold, len(all)), make([]PotStanding, len(all))
+	for i, p := range all {
 		pf, ps := &f.pots[i], &f.st.Pots[i]
 		pf.days = indices.Days{Cal: f.st.Cal, Base: 5000}
 		pf.cold.Bounds = indices.DefaultCold
@@ -149,7 +156,7 @@ func (f *Fold) layPots(old *Fold) {
 		if j := old.potIndex(p.ID); j >= 0 {
 			*pf, *ps = old.pots[j], old.st.Pots[j]
 			pf.days.Cal = f.st.Cal
-			if was := old.st.Garden.Pots[j].Place; was != p.Place { // the file moved it
+			if was := old.st.Pots[j].Pot.Place; was != p.Place && ps.Gone.IsZero() { // the file moved it
 				ps.Place = p.Place
 			}
 		} else {
@@ -157,8 +164,22 @@ func (f *Fold) layPots(old *Fold) {
 		}
 		pf.temp, pf.place = -1, f.placeIndex(ps.Place)
 		ps.Pot, ps.Plant = p, g.Plant(p.Plant)
-		ps.Regime = garden.RegimeNamed(f.regimeName(i))
+		ps.Regime = f.regimeOf(i)
 	}
+}
+
+// potsOf lists the file's pots and then those born by division that the file does not have yet.
+func (f *Fold) potsOf(g *garden.Garden) []*garden.Pot {
+	var all []*garden.Pot
+	for i := range g.Pots {
+		all = append(all, &g.Pots[i])
+	}
+	for _, p := range f.born {
+		if g.Pot(p.ID) == nil {
+			all = append(all, p)
+		}
+	}
+	return all
 }
 
 func (f *Fold) layProbes(old *Fold) {
@@ -171,19 +192,21 @@ func (f *Fold) layProbes(old *Fold) {
 		pf := &f.probes[i]
 		if j, ok := old.slot[p.ID]; ok {
 			*pf, f.st.Probes[i] = old.probes[j], old.st.Probes[j]
-		} else {
-			pf.marks = append(pf.marks, p.Marks...)
 		}
 		f.st.Probes[i].Probe = p
 		f.slot[p.ID] = i
-		pf.place, pf.pot = f.placeIndex(p.Place), f.potIndex(p.Pot)
+		f.mergeMarks(i)
+		pf.place, pf.pot = f.placeIndex(p.Place), f.potIndex(f.heirOf(p.Pot))
 		if pf.pot < 0 {
 			continue
 		}
 		switch p.Measures {
 		case garden.PotTemperature:
 			f.pots[pf.pot].temp = i
-		case garden.PotMoisture:
+		case garden.PotMoisture, garden.PotWeight:
+			if p.Measures == garden.PotWeight && f.hasMoisture(p.Pot) {
+				continue // the probe in the pot goes before the balance under it
+			}
 			pf.layer = len(kept[pf.pot])
 			kept[pf.pot] = append(kept[pf.pot], old.layerOf(p.ID, i))
 		}
@@ -224,11 +247,22 @@ func (f *Fold) potIndex(id string) int {
 	return -1
 }
 
+func (f *Fold) hasMoisture(pot string) bool {
+	for i := range f.st.Garden.Probes {
+		if p := &f.st.Garden.Probes[i]; p.Pot == pot && p.Measures == garden.PotMoisture {
+			return true
+		}
+	}
+	return false
+}
+
+func (f *Fold) regimeOf(pot int) *garden.Regime { return garden.RegimeNamed(f.regimeName(pot)) }
+
 func (f *Fold) regimeName(pot int) string {
 	if r := f.pots[pot].regime; r != "" {
 		return r
 	}
-	p := &f.st.Garden.Pots[pot]
+	p := f.st.Pots[pot].Pot
 	if p.Regime != "" {
 		return p.Regime
 	}
@@ -247,6 +281,9 @@ func (f *Fold) Snapshot() *Standing {
 	s.Places = append([]PlaceStanding(nil), f.st.Places...)
 	s.Pots = append([]PotStanding(nil), f.st.Pots...)
 	s.Probes = append([]ProbeStanding(nil), f.st.Probes...)
+	for i := range s.Probes {
+		s.Probes[i].Marks = append([]garden.Mark(nil), f.probes[i].marks...)
+	}
 	for i := range s.Pots {
 		s.Pots[i].History = append([]DayPoint(nil), s.Pots[i].History...)
 	}

@@ -21,6 +21,9 @@ func (f *Fold) Note(n *sensors.Note) {
 	if i := f.placeIndex(n.Subject); i >= 0 && n.What == sensors.Done {
 		f.placeDone(i)
 	}
+	if f.awayNote(n) {
+		return
+	}
 	for _, i := range f.Subjects(n.Subject) {
 		f.potNote(i, n)
 	}
@@ -35,6 +38,9 @@ func (f *Fold) Subjects(subject string) []int {
 	regime, all := strings.CutPrefix(subject, "all:")
 	for i := range f.st.Pots {
 		p := &f.st.Pots[i]
+		if !p.Gone.IsZero() {
+			continue
+		}
 		if all && f.regimeName(i) == regime || !all && (p.Pot.Plant == subject || p.Place == subject) {
 			pots = append(pots, i)
 		}
@@ -68,7 +74,7 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 		f.move(i, n.At, n.Detail)
 	case sensors.Regime:
 		pf.regime = n.Detail
-		ps.Regime = garden.RegimeNamed(f.regimeName(i))
+		ps.Regime = f.regimeOf(i)
 		pf.dry.Reset()
 		pf.wet.Reset()
 		f.phase(n.At, i)
@@ -76,14 +82,26 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 		pf.coldDone = true
 		pf.enough = [2]bool{true, true}
 		pf.cold.Begin(n.At)
-	case sensors.Repotted, sensors.Divided:
+	case sensors.Repotted:
 		f.newEpoch(i, n.At)
 		ps.Repotted = n.At
+	case sensors.Divided:
+		ps.Repotted = n.At
+		f.divide(i, n)
+	case sensors.Shoots:
+		f.shoots(i, n)
+	case sensors.Lost:
+		f.gone(i, n.At)
+	case sensors.Weighed:
+		f.weighed(i, n)
+	case sensors.Feel:
+		f.feel(i, n)
 	case sensors.Marks:
 		f.noteMark(i, n)
 	case sensors.Done:
 		pf.steps.Handled(n.At)
 		pf.out.Handled()
+		pf.moved, ps.Elsewhere = movedFold{}, ""
 	}
 }
 
@@ -103,77 +121,29 @@ func (f *Fold) move(i int, at time.Time, place string) {
 		return
 	}
 	pf.place, ps.Place, ps.Moved = j, place, at
+	pf.moved, ps.Elsewhere = movedFold{}, ""
 	pf.steps.Handled(at)
 }
 
-// newEpoch voids the marks and the moisture history of a pot that was repotted.
+// newEpoch voids the marks and the moisture history of a pot that was repotted. Its freezes stay counted.
 func (f *Fold) newEpoch(i int, at time.Time) {
 	pf := &f.pots[i]
 	for l := range pf.layers {
 		la := &pf.layers[l]
 		p := &f.probes[la.probe]
-		p.marks = append(p.marks, garden.Mark{From: at, Which: garden.NewEpoch})
-		*la = layerFold{probe: la.probe}
+		p.noted = append(p.noted, garden.Mark{From: at, Which: garden.NewEpoch})
+		f.mergeMarks(la.probe)
+		gate := la.gate
+		gate.Reseated(at)
+		*la = layerFold{probe: la.probe, gate: gate}
 	}
+	pf.weights = nil
 	pf.dry, pf.wet = indices.DryClock{}, indices.WetClock{}
 	pf.steps.Handled(at)
 	pf.out.Handled()
-	f.st.Pots[i].WetnessOK, f.st.Pots[i].WetnessAt = false, time.Time{}
-}
-
-// noteMark reads "drained-full 1.21 V" or "driest-allowed 2.4 V 20 %", with the probe's id in front where the pot has several.
-func (f *Fold) noteMark(i int, n *sensors.Note) {
-	words := strings.Fields(n.Detail)
-	slot := -1
-	for _, la := range f.pots[i].layers {
-		if slot < 0 || len(words) > 0 && string(f.st.Probes[la.probe].Probe.ID) == words[0] {
-			slot = la.probe
-		}
-	}
-	if slot < 0 {
-		return
-	}
-	if m, ok := ParseMark(n.At, n.Detail); ok {
-		f.probes[slot].marks = append(f.probes[slot].marks, m)
-	}
-}
-
-// ParseMark reads a mark note's detail.
-func ParseMark(at time.Time, detail string) (garden.Mark, bool) {
-	m := garden.Mark{From: at, Share: -1}
-	words := strings.Fields(detail)
-	for k, w := range words {
-		if m.Which.UnmarshalText([]byte(w)) != nil {
-			continue
-		}
-		rest := strings.Join(words[k+1:], " ")
-		value, share, two := cutSecond(rest)
-		raw, _, err := units.Parse(value)
-		if err != nil {
-			return m, false
-		}
-		m.Raw = raw
-		if m.Which == garden.DrainedFull {
-			m.Share = 1000
-		}
-		if two {
-			if s, err := units.ParseAs(share, units.Moisture); err == nil {
-				m.Share = units.PerMilleFull(s)
-			}
-		}
-		return m, true
-	}
-	return m, false
-}
-
-// cutSecond splits "2.4 V 20 %" into its two quantities.
-func cutSecond(s string) (first, second string, two bool) {
-	words := strings.Fields(s)
-	for k := 1; k < len(words); k++ {
-		first, second = strings.Join(words[:k], " "), strings.Join(words[k:], " ")
-		if _, _, err := units.Parse(first); err == nil {
-			return first, second, true
-		}
-	}
-	return s, "", false
+	pf.down.Watered()
+	pf.fall = [25]hourWet{}
+	ps := &f.st.Pots[i]
+	ps.WetnessOK, ps.WetnessAt, ps.NeedsMarks, ps.ProbeOut = false, time.Time{}, len(pf.layers) > 0, time.Time{}
+	ps.DryDays, ps.WetDays, ps.DrySince, ps.DaysLeft = 0, 0, time.Time{}, Interval{}
 }
