@@ -48,6 +48,8 @@ type Daemon struct {
 	standing   atomic.Pointer[alerts.Standing]
 	asks       chan func()
 	poller     *poll.Poller
+	stale      bool // late readings are on record that the walk has not seen
+	refolded   time.Time
 	mu         sync.Mutex
 	updates    []chan push.Update
 	trouble    map[string]string // guarded by mu
@@ -93,6 +95,9 @@ func (d *Daemon) open(ctx context.Context) error {
 		return fmt.Errorf("opening the journal: %w", err)
 	}
 	d.journal = j
+	if r := j.Report(); !r.OK() {
+		d.setTrouble("journal", "The journal was mended at start: "+r.String()+".")
+	}
 	if err := j.AddGarden(ctx, d.cfg.Now(), d.cfg.GardenText); err != nil {
 		return errors.Join(fmt.Errorf("writing the garden to the journal: %w", err), j.Close())
 	}

@@ -43,7 +43,7 @@ func checkWay(r table.Raw) error {
 	var known []string
 	for _, w := range push.All() {
 		if w.Name == r.Name {
-			_, err := w.Open(r, push.Env{Site: "check", Local: nowhere{}})
+			_, err := w.Open(r, push.Env{Site: "check", Local: Nowhere{}})
 			return err
 		}
 		known = append(known, w.Name)
@@ -51,11 +51,14 @@ func checkWay(r table.Raw) error {
 	return r.Errorf("", "there is no way out called %q: %s", r.Name, table.Advice(r.Name, known))
 }
 
-// nowhere stands in for the broker inside while a garden file is only looked over.
-type nowhere struct{}
+// Nowhere stands in for the broker inside while a garden file is only looked over.
+type Nowhere struct{}
 
-func (nowhere) Publish(string, []byte, bool, byte) error { return nil }
+// Publish drops a message.
+func (Nowhere) Publish(string, []byte, bool, byte) error { return nil }
 
-func (nowhere) Subscribe(string, func(string, []byte, bool)) error { return nil }
+// Subscribe hears nothing.
+func (Nowhere) Subscribe(string, func(string, []byte, bool)) error { return nil }
 
-func (nowhere) Asks() bool { return false }
+// Asks says that nobody may publish.
+func (Nowhere) Asks() bool { return false }

@@ -22,6 +22,7 @@ type Rehearsal struct {
 	Rules   []alerts.Rule               // tests only: other rules than the shelf's
 	Begin   time.Time                   // when the fixed garden comes into force; zero: the first entry
 	After   func(at time.Time, w *Walk) // called after each entry; may be nil
+	Done    func()                      // for the caller's own use when it is over
 }
 
 // Run walks the entries. It returns the walk as it ended.

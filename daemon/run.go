@@ -91,6 +91,8 @@ func (d *Daemon) roster(ctx context.Context) ([]worker, func(), error) {
 		return nil, nil, err
 	}
 	roster = append(roster, page...)
+	roster = append(roster, worker{name: "nightly copy", run: d.nightly})
+	roster = append(roster, worker{name: "watchdog", run: d.feed(roster)})
 	return roster, func() { d.started(addr, local) }, nil
 }
 
@@ -104,6 +106,9 @@ func (d *Daemon) started(page string, local *broker.Broker) {
 	}
 	if d.cfg.Started != nil {
 		d.cfg.Started(page, b)
+	}
+	if err := notify("READY=1"); err != nil {
+		d.cfg.Log.Warn("supervisor", "err", err)
 	}
 }
 

@@ -56,6 +56,9 @@ func (d *Daemon) commands() http.Handler {
 	mux.HandleFunc("POST /note", d.answer(d.askNote))
 	mux.HandleFunc("GET /state", d.answer(d.askState))
 	mux.HandleFunc("GET /health", d.answer(d.askHealth))
+	mux.HandleFunc("GET /probes", d.answer(d.askSurvey))
+	mux.HandleFunc("POST /copy", d.answer(d.askCopy))
+	mux.HandleFunc("POST /backup", d.answer(d.askBackup))
 	return mux
 }
 

@@ -8,6 +8,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"lathwatch/alerts"
 	"lathwatch/alerts/push"
@@ -41,6 +42,10 @@ func (d *Daemon) visit(ctx context.Context, v poll.Visit) {
 		return
 	}
 	d.placeHeld(ctx, v.Stamp)
+	if d.stale && v.Entry.At.Sub(d.refolded) >= refoldEvery {
+		d.refolded = v.Entry.At
+		d.refold(ctx)
+	}
 	d.live(ctx, v.Entry)
 }
 
@@ -118,12 +123,14 @@ func (d *Daemon) late(ctx context.Context, l *sensors.Late) {
 		d.cfg.Log.Error("keeping late readings", "err", err)
 		return
 	}
-	if res.Fresh > 0 {
-		d.refold(ctx)
-	}
+	d.stale = d.stale || res.Fresh > 0
 }
 
+// refoldEvery is how often the season is walked anew for late readings at most: wireless probes may deliver some with every round.
+const refoldEvery = 30 * time.Minute
+
 func (d *Daemon) refold(ctx context.Context) {
+	d.stale = false
 	if err := d.replay(ctx); err != nil {
 		d.cfg.Log.Error("walking the season anew", "err", err)
 	}

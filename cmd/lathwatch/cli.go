@@ -23,6 +23,11 @@ type cli struct {
 	Check    checkCmd         `cmd:"" help:"Look a garden file over. Example: lathwatch check --garden garden.toml"`
 	Rehearse rehearseCmd      `cmd:"" help:"Run recorded readings through the rules. Example: lathwatch rehearse --garden garden.toml --readings readings.csv"`
 	Note     noteCmd          `cmd:"" help:"Write down what you did or saw. Example: lathwatch note D7 watered \"150 mL\" --at 2027-01-26T08:10:00Z"`
+	Probes   probesCmd        `cmd:"" help:"What answers on the buses, with blocks to paste. Example: lathwatch probes --watch"`
+	Mark     markCmd          `cmd:"" help:"Mark a pot's drained-full or driest-allowed. Example: lathwatch mark D7 drained-full"`
+	PushTest pushTestCmd      `cmd:"" name:"push-test" help:"Send a test message by every way out. Example: lathwatch push-test mail"`
+	Backup   backupCmd        `cmd:"" help:"Copy the journal and check the copy. Example: lathwatch backup --to /media/stick"`
+	Salvage  salvageCmd       `cmd:"" help:"Write what can be read of a damaged journal into a new one. Example: lathwatch salvage old.journal new.journal"`
 	Version  kong.VersionFlag `help:"Print the version." short:"V"`
 }
 

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"time"
 
 	"lathwatch/alerts"
@@ -15,19 +17,41 @@ import (
 
 // rehearseCmd runs recorded readings through the same rules the daemon lives by.
 type rehearseCmd struct {
-	Garden   string   `required:"" type:"path" help:"The garden file used for the whole span."`
-	Readings string   `required:"" type:"path" help:"Recorded readings: CSV with the header time,probe,value,unit."`
+	Garden   string   `type:"path" help:"The garden file used for the whole span; with --journal, the gardens on record when missing."`
+	Readings string   `type:"path" help:"Recorded readings: CSV with the header time,probe,value,unit."`
 	Notes    string   `type:"path" help:"The keeper's notes: CSV with the header time,subject,what,detail."`
+	Journal  string   `type:"path" help:"Instead of readings: a backup of the journal, or \"live\" for the running daemon's." placeholder:"FILE"`
+	State    string   `type:"path" default:"state" help:"The folder of the daemon asked for its journal." env:"STATE_DIRECTORY"`
+	From     moment   `help:"With --journal: begin here." placeholder:"TIME"`
+	Until    moment   `help:"With --journal: end here." placeholder:"TIME"`
+	Against  bool     `help:"With --journal: print only what differs from what was said then."`
 	StateAt  []moment `help:"Also print the state of every pot and place at this instant; may be given again." placeholder:"TIME"`
 	JSON     bool     `name:"json" help:"One JSON object a line."`
 }
 
 // Run rehearses. Broken rows are named and the rest is used; the status is 1 then.
 func (c *rehearseCmd) Run(w *world) error {
-	g, _, err := daemon.ReadGarden(c.Garden)
-	if err != nil {
-		return misuse{err}
+	if (c.Readings == "") == (c.Journal == "") {
+		return misuse{errors.New("give either --readings or --journal")}
 	}
+	if c.Readings != "" && c.Garden == "" {
+		return misuse{errors.New("--readings needs --garden")}
+	}
+	var g *garden.Garden
+	if c.Garden != "" {
+		var err error
+		if g, _, err = daemon.ReadGarden(c.Garden); err != nil {
+			return misuse{err}
+		}
+	}
+	if c.Journal != "" {
+		return c.recorded(w, g)
+	}
+	return c.written(w, g)
+}
+
+// written rehearses CSV files.
+func (c *rehearseCmd) written(w *world, g *garden.Garden) error {
 	rows, bad, err := readRows(w, c.Readings)
 	if err != nil {
 		return misuse{err}
@@ -41,21 +65,97 @@ func (c *rehearseCmd) Run(w *world) error {
 		fmt.Fprintln(w.err, b)
 	}
 	bad += badNotes + len(strange)
-	p := rehearsalBar(w, rows)
-	r := daemon.Rehearsal{Garden: g, Entries: daemon.Admit(g, tape.Entries(rows, g.Site.Every, notes)), Undone: daemon.Undone(notes),
-		Said:  func(ch alerts.Change) error { return c.print(w.out, g, ch) },
-		State: func(line []byte) error { _, err := fmt.Fprintf(w.out, "%s\n", line); return err },
-		After: func(at time.Time, _ *daemon.Walk) { p.at(at) }}
-	for _, at := range c.StateAt {
-		r.StateAt = append(r.StateAt, time.Time(at))
+	var from, until time.Time
+	if len(rows) > 0 {
+		from, until = rows[0].At, rows[len(rows)-1].At
 	}
-	_, err = r.Run()
-	p.done()
-	if err != nil {
+	r := c.rehearsal(w, newProgress(w.err, "rehearsing", from, until))
+	r.Garden, r.Undone = g, daemon.Undone(notes)
+	r.Entries = daemon.Admit(g, tape.Entries(rows, g.Site.Every, notes))
+	r.Said = func(ch alerts.Change) error { return c.print(w.out, g, ch) }
+	if err := c.run(r); err != nil {
 		return err
 	}
 	if bad > 0 {
 		return errFault
+	}
+	return nil
+}
+
+// recorded rehearses what a journal holds.
+func (c *rehearseCmd) recorded(w *world, g *garden.Garden) (err error) {
+	file := c.Journal
+	if file == "live" {
+		file = ""
+	}
+	past, err := daemon.OpenPast(w.ctx, file, c.State)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, past.Close()) }()
+	from, until := time.Time(c.From), time.Time(c.Until)
+	end := until
+	if end.IsZero() {
+		if end, err = past.Newest(w.ctx); err != nil {
+			return err
+		}
+	}
+	r := c.rehearsal(w, newProgress(w.err, "rehearsing", from, end))
+	if r.Entries, r.Undone, err = daemon.Recorded(w.ctx, past.Journal, from, until); err != nil {
+		return err
+	}
+	r.Garden = g
+	var said []alerts.Change
+	r.Said = func(ch alerts.Change) error {
+		if c.Against {
+			said = append(said, ch)
+			return nil
+		}
+		return c.print(w.out, g, ch)
+	}
+	if err := c.run(r); err != nil || !c.Against {
+		return err
+	}
+	record, err := daemon.Said(w.ctx, past.Journal, from, end)
+	if err != nil {
+		return err
+	}
+	return c.differences(w.out, g, said, record)
+}
+
+func (c *rehearseCmd) rehearsal(w *world, p *progress) daemon.Rehearsal {
+	r := daemon.Rehearsal{State: func(line []byte) error { p.clear(); _, err := fmt.Fprintf(w.out, "%s\n", line); return err },
+		After: func(at time.Time, _ *daemon.Walk) { p.at(at) }, Done: p.done}
+	for _, at := range c.StateAt {
+		r.StateAt = append(r.StateAt, time.Time(at))
+	}
+	return r
+}
+
+func (c *rehearseCmd) run(r daemon.Rehearsal) error {
+	_, err := r.Run()
+	r.Done()
+	return err
+}
+
+// differences prints what would be said now and was not (+), and what was said and would not be (-).
+func (c *rehearseCmd) differences(out io.Writer, g *garden.Garden, said, record []alerts.Change) error {
+	same := func(a, b alerts.Change) bool { return a.Key == b.Key && slices.Equal(a.Pots, b.Pots) }
+	for _, side := range []struct {
+		mark      string
+		ours, not []alerts.Change
+	}{{"-", record, said}, {"+", said, record}} {
+		for _, ch := range side.ours {
+			if slices.ContainsFunc(side.not, func(o alerts.Change) bool { return same(o, ch) }) {
+				continue
+			}
+			if _, err := fmt.Fprint(out, side.mark+" "); err != nil {
+				return err
+			}
+			if err := c.print(out, g, ch); err != nil {
+				return err
+			}
+		}
 	}
 	return nil
 }
@@ -65,7 +165,11 @@ func (c *rehearseCmd) print(out io.Writer, g *garden.Garden, ch alerts.Change) e
 		_, err := fmt.Fprintf(out, "%s\n", alerts.MessageLine(ch))
 		return err
 	}
-	_, err := fmt.Fprintf(out, "%s  %-8s %-12s %s\n", ch.At.In(g.Site.Zone).Format("2006-01-02 15:04"), ch.Rank, ch.Kind, ch.Text)
+	zone := time.UTC
+	if g != nil {
+		zone = g.Site.Zone
+	}
+	_, err := fmt.Fprintf(out, "%s  %-8s %-12s %s\n", ch.At.In(zone).Format("2006-01-02 15:04"), ch.Rank, ch.Kind, ch.Text)
 	return err
 }
 
@@ -96,16 +200,4 @@ func readNotes(w *world, path string) ([]sensors.Note, int, error) {
 		fmt.Fprintln(w.err, b)
 	}
 	return notes, len(bad), err
-}
-
-func span(rows []tape.Row) (from, until time.Time) {
-	if len(rows) > 0 {
-		return rows[0].At, rows[len(rows)-1].At
-	}
-	return
-}
-
-func rehearsalBar(w *world, rows []tape.Row) *progress {
-	from, until := span(rows)
-	return newProgress(w.err, "rehearsing", from, until)
 }

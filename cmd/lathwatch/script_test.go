@@ -27,7 +27,7 @@ func TestScripts(t *testing.T) {
 		UpdateScripts:       os.Getenv("UPDATE_SCRIPTS") != "",
 		RequireExplicitExec: true,
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"status": status, // status N command...: exact exit status
+			"status":   status, // status N command...: exact exit status
 			"wait-for": waitFor,
 		},
 	})

@@ -1,0 +1,47 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"time"
+)
+
+// nightlyAt is when the journal is copied: after the small hours' frost, before anybody looks.
+const nightlyAt = 3*time.Hour + 30*time.Minute
+
+// nightly copies the journal once a night, checks it, and tells when that fails. A copy on the journal's own card is better than
+// none and not much: the weekly digest says so.
+func (d *Daemon) nightly(ctx context.Context) error {
+	for {
+		now := d.cfg.Now()
+		timer := time.NewTimer(untilNight(now.In(d.garden.Site.Zone)))
+		select {
+		case <-ctx.Done():
+			timer.Stop()
+			return ctx.Err()
+		case <-timer.C:
+			d.backup(ctx)
+		}
+	}
+}
+
+// untilNight is how long it is to the next nightly copy by the civil clock.
+func untilNight(now time.Time) time.Duration {
+	y, m, day := now.Date()
+	at := time.Date(y, m, day, 0, 0, 0, 0, now.Location()).Add(nightlyAt)
+	if !at.After(now) {
+		at = time.Date(y, m, day+1, 0, 0, 0, 0, now.Location()).Add(nightlyAt)
+	}
+	return at.Sub(now)
+}
+
+func (d *Daemon) backup(ctx context.Context) {
+	path, err := d.journal.Backup(ctx, "", 0)
+	if err != nil && ctx.Err() == nil {
+		d.cfg.Log.Error("nightly backup", "err", err)
+		d.setTrouble("backup", fmt.Sprintf("Last night's backup failed (%v).", err))
+		return
+	}
+	d.setTrouble("backup", "")
+	d.cfg.Log.Info("nightly backup", "path", path)
+}
