@@ -1,6 +1,7 @@
 package drivers
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"strings"
@@ -85,6 +86,7 @@ func (s *sdiSensor) name(ctx context.Context, t *sdiTalk) error {
 type sdiTalk struct {
 	line    Line
 	address string
+	over    []byte // heard behind the end of a line: a call for service may follow the promise at once
 }
 
 // measure starts a measurement, waits for it and collects its values.
@@ -179,6 +181,7 @@ func (t *sdiTalk) command(ctx context.Context, verb string) (string, error) {
 }
 
 func (t *sdiTalk) exchange(ctx context.Context, command string) (string, error) {
+	t.over = nil
 	if err := t.line.Flush(); err != nil {
 		return "", fmt.Errorf("flushing the line: %w", err)
 	}
@@ -197,11 +200,19 @@ func (t *sdiTalk) exchange(ctx context.Context, command string) (string, error) 
 	return strings.TrimPrefix(raw, command), err
 }
 
-// hear reads to the end of a line: at most first until the first character, and at most rest after it. Nothing heard is "".
+// hear reads one line: at most first until its first character, and at most rest after it. Nothing heard is "".
 func (t *sdiTalk) hear(ctx context.Context, first, rest time.Duration) (string, error) {
 	end := time.Now().Add(first)
-	var got []byte
-	for time.Now().Before(end) && len(got) < 200 {
+	got := t.over
+	t.over = nil
+	for {
+		if i := bytes.IndexByte(got, '\n'); i >= 0 {
+			t.over = got[i+1:]
+			return string(got[:i+1]), nil
+		}
+		if !time.Now().Before(end) || len(got) > 200 {
+			return string(got), nil
+		}
 		if err := ctx.Err(); err != nil {
 			return "", err
 		}
@@ -214,9 +225,5 @@ func (t *sdiTalk) hear(ctx context.Context, first, rest time.Duration) (string, 
 			end = time.Now().Add(rest)
 		}
 		got = append(got, b[:n]...)
-		if len(got) > 1 && got[len(got)-1] == '\n' {
-			break
-		}
 	}
-	return string(got), nil
 }
