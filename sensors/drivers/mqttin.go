@@ -77,7 +77,7 @@ func parseMQTT(p garden.Probe) (Wish, error) {
 	if t.Value != "" {
 		channel = "field " + t.Value
 	}
-	return Wish{Probe: p.ID, Bus: mqttBus, Chip: "topic " + t.Topic, Channel: channel, Waits: true, Every: p.Every, Open: openMQTT, Of: of}, nil
+	return Wish{Probe: p.ID, Bus: mqttBus, Chip: "topic " + t.Topic, Channel: channel, Waits: true, Topic: t.Topic, Every: p.Every, Open: openMQTT, Of: of}, nil
 }
 
 func (w mqttWish) truth(s string) (*int64, error) {

@@ -87,6 +87,7 @@ func parseRain(p garden.Probe) (Wish, error) {
 			return Wish{}, p.Source.Errorf("topic", "%q: write the one topic the gauge speaks on, without + or #", of.Topic)
 		}
 		w.Bus, w.Chip, w.Waits = mqttBus, "rain on topic "+of.Topic, true
+		w.Topic = of.Topic
 	}
 	of.count = w
 	return w, nil

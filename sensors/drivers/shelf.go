@@ -49,6 +49,7 @@ type Wish struct {
 	Apart bool
 	// Waits says that the source only listens: its silence is the other end's, and no reason to open a fresh one.
 	Waits bool
+	Topic string        // the MQTT topic it needs somebody to listen on; empty: none
 	Every time.Duration // the probe's own usual spacing; zero: every round
 	// Settings must be equal for all probes that share a chip (resolution, range); printed when they differ.
 	Settings string
@@ -63,7 +64,8 @@ type Wish struct {
 
 // A Source is one opened chip or path.
 type Source interface {
-	// Poll asks once and returns a reading or a fault for every probe it serves. The deadline is in ctx; a source that
+	// Poll asks once and returns a reading or a fault for every probe it serves, and neither where nothing was due (a topic
+	// that speaks every quarter of an hour, the first count of a rain gauge). The deadline is in ctx; a source that
 	// cannot be cancelled may overrun it: poll then abandons it and does not ask again until it has come back.
 	Poll(ctx context.Context) ([]sensors.Reading, []sensors.Fault)
 	Close() error
