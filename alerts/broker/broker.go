@@ -22,19 +22,18 @@ type Config struct {
 	garden.Broker        // Listen defaults to 127.0.0.1:1883
 	Site          string // whose note topic clients with the password may publish to
 	// Inlets are further topic filters that clients with the password may publish to: those of probes read over MQTT.
-	Inlets  []string
-	Log     *slog.Logger // nil: silent
-	Pending int          // messages waiting for a slow reader before it is dropped; default 4096
+	Inlets []string
+	Log    *slog.Logger // nil: silent
 }
 
 const (
-	defaultListen  = "127.0.0.1:1883"
-	defaultPending = 4096 // more than the retained topics of a large garden: a new reader gets them all at once
-	maxClients     = 64
-	maxPacket      = 64 << 10     // bytes
-	maxInflight    = 1024         // unacknowledged per client
-	keepSession    = 24 * 60 * 60 // seconds a client's session outlives its connection
-	sysEvery       = 60 * 60      // seconds between the broker's own figures: each stops the program for a moment
+	defaultListen = "127.0.0.1:1883"
+	maxPending    = 4096 // messages: a new reader gets every retained topic at once
+	maxClients    = 64
+	maxPacket     = 64 << 10     // bytes
+	maxInflight   = 1024         // unacknowledged per client
+	keepSession   = 24 * 60 * 60 // seconds a client's session outlives its connection
+	sysEvery      = 60 * 60      // seconds between the broker's own figures: each stops the program for a moment
 )
 
 // A Broker listens from New on and serves until Run ends.
@@ -52,9 +51,6 @@ type Broker struct {
 func New(cfg Config) (*Broker, error) {
 	if cfg.Listen == "" {
 		cfg.Listen = defaultListen
-	}
-	if cfg.Pending == 0 {
-		cfg.Pending = defaultPending
 	}
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
@@ -95,7 +91,7 @@ func options(cfg Config) *mqtt.Options {
 	c.MaximumPacketSize = maxPacket
 	c.MaximumInflight = maxInflight
 	c.MaximumSessionExpiryInterval = keepSession
-	c.MaximumClientWritesPending = int32(cfg.Pending)
+	c.MaximumClientWritesPending = maxPending
 	return &mqtt.Options{Capabilities: c, InlineClient: true, SysTopicResendInterval: sysEvery, Logger: slog.New(quieter{cfg.Log.Handler()})}
 }
 
@@ -118,6 +114,7 @@ func (b *Broker) Close() {
 	}
 	b.subs = -1
 	_ = b.server.Close() // it has nothing to write and reports nothing
+	b.door.writers.Wait()
 }
 
 // Addr is the address it listens on.

@@ -5,26 +5,34 @@ import (
 	"errors"
 	"log/slog"
 	"net"
+	"sync"
 	"time"
 )
 
 const (
-	writeLimit  = 10 * time.Second // of one write to a client
+	writeLimit  = 20 * time.Second // of one write to a client
+	lastWords   = 2 * time.Second  // to write what is left when a connection is closed
+	helloLimit  = 5 * time.Second  // until a client has said what it is: the library sets none before that
 	acceptPause = time.Second
+	backlog     = 1 << 20 // bytes waiting for a slow reader before it is let go: more than every state of a large garden
 )
 
 // door is the broker's listener. The library gives up listening at the first error of Accept, for instance when the program
 // is out of file descriptors for a moment: the door tries again until it is closed.
 type door struct {
 	net.Listener
-	log *slog.Logger
+	log     *slog.Logger
+	writers sync.WaitGroup
 }
 
 func (d *door) Accept() (net.Conn, error) {
 	for {
 		c, err := d.Listener.Accept()
 		if err == nil {
-			return client{c}, nil
+			_ = c.SetReadDeadline(time.Now().Add(helloLimit))
+			cl := &client{Conn: c, wake: make(chan struct{}, 1)}
+			d.writers.Go(cl.writer)
+			return cl, nil
 		}
 		if errors.Is(err, net.ErrClosed) {
 			return nil, err
@@ -34,28 +42,112 @@ func (d *door) Accept() (net.Conn, error) {
 	}
 }
 
-// client is a connection whose writes end: the library sets no limit of its own while a client reads nothing.
-type client struct{ net.Conn }
+var errSlow = errors.New("the client does not read what is sent")
 
-func (c client) Write(b []byte) (int, error) {
-	if err := c.SetWriteDeadline(time.Now().Add(writeLimit)); err != nil {
-		return 0, err
-	}
-	return c.Conn.Write(b)
+// client is a connection whose Write never waits. The library holds a client's lock while it writes, and whoever publishes
+// takes that lock: one reader that stands still would hold up the daemon.
+type client struct {
+	net.Conn
+	wake chan struct{}
+
+	mu     sync.Mutex // guards what follows
+	out    []byte     // not yet written
+	closed bool
 }
 
-// discard makes the next Close drop what was written and not taken, instead of keeping it in the kernel.
-func (c client) discard() {
+// Write queues b for the writer. A reader that lets too much pile up is let go: when it comes back it gets every state anew.
+func (c *client) Write(b []byte) (int, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.closed {
+		return 0, net.ErrClosed
+	}
+	if len(c.out)+len(b) > backlog {
+		c.drop()
+		return 0, errSlow
+	}
+	c.out = append(c.out, b...)
+	c.signal()
+	return len(b), nil
+}
+
+// Close lets the writer write what is left and then end the connection; reading ends at once.
+func (c *client) Close() error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.closed {
+		return nil
+	}
+	c.closed = true
+	c.signal()
+	_ = c.Conn.SetWriteDeadline(time.Now().Add(lastWords))
+	return c.Conn.SetReadDeadline(time.Now())
+}
+
+// SetDeadline is for reading only: the writer has limits of its own.
+func (c *client) SetDeadline(t time.Time) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.closed {
+		return nil
+	}
+	return c.Conn.SetReadDeadline(t)
+}
+
+// discard ends the connection without its last words.
+func (c *client) discard() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.drop()
+}
+
+// drop throws away what was not written, also by the kernel. The lock is held.
+func (c *client) drop() {
 	if tcp, ok := c.Conn.(*net.TCPConn); ok {
 		_ = tcp.SetLinger(0)
 	}
+	c.closed, c.out = true, nil
+	_ = c.Conn.Close()
+	c.signal()
 }
 
-// quieter passes on warnings and worse as what they are to us: a client's trouble is worth a line for whoever looks, no more.
+func (c *client) signal() {
+	select {
+	case c.wake <- struct{}{}:
+	default:
+	}
+}
+
+// writer writes until the connection is closed or fails.
+func (c *client) writer() {
+	defer c.Conn.Close()
+	for range c.wake {
+		c.mu.Lock()
+		out, closed := c.out, c.closed
+		c.out = nil
+		c.mu.Unlock()
+		limit := writeLimit
+		if closed {
+			limit = lastWords
+		}
+		if len(out) > 0 {
+			_ = c.Conn.SetWriteDeadline(time.Now().Add(limit))
+			if _, err := c.Conn.Write(out); err != nil {
+				c.discard()
+				return
+			}
+		}
+		if closed {
+			return
+		}
+	}
+}
+
+// quieter passes on what is worse than a client's own trouble, and that only for whoever looks.
 type quieter struct{ slog.Handler }
 
 func (q quieter) Enabled(ctx context.Context, l slog.Level) bool {
-	return l >= slog.LevelWarn && q.Handler.Enabled(ctx, slog.LevelDebug)
+	return l >= slog.LevelError && q.Handler.Enabled(ctx, l) || l == slog.LevelWarn && q.Handler.Enabled(ctx, slog.LevelDebug)
 }
 
 func (q quieter) Handle(ctx context.Context, r slog.Record) error {

@@ -105,7 +105,7 @@ func (g *guard) mayPublish(topic string) bool {
 
 // OnPublishDropped ends the connection of a reader too slow to take what is sent: when it comes back it gets every state anew.
 func (g *guard) OnPublishDropped(cl *mqtt.Client, _ packets.Packet) {
-	if c, ok := cl.Net.Conn.(client); ok {
+	if c, ok := cl.Net.Conn.(*client); ok {
 		c.discard()
 	}
 	go cl.Stop(packets.ErrPendingClientWritesExceeded)

@@ -2,6 +2,7 @@ package push_test
 
 import (
 	"context"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -31,6 +32,8 @@ func TestMain(m *testing.M) {
 		child(args)
 		return
 	}
+	flag.Parse()
+	_ = flag.Set("test.parallel", "8") // these tests wait for sockets and other programs rather than compute
 	os.Exit(m.Run())
 }
 

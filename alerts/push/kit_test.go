@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -209,14 +210,23 @@ func eventually(t testing.TB, limit time.Duration, what string, ok func() bool) 
 	}
 }
 
+var lastPort atomic.Int64
+
+func init() { lastPort.Store(int64(20000 + os.Getpid()%10000)) }
+
+// freePort finds one below those the kernel gives to outgoing connections, so that nobody takes it between two starts of a broker.
 func freePort(t testing.TB) int {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
+	for range 1000 {
+		port := 20000 + int(lastPort.Add(1))%12000
+		l, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", port))
+		if err == nil {
+			l.Close()
+			return port
+		}
 	}
-	defer l.Close()
-	return l.Addr().(*net.TCPAddr).Port
+	t.Fatal("no free port")
+	return 0
 }
 
 // mosquitto is a real broker on loopback, which keeps its sessions over an orderly stop.
@@ -382,4 +392,14 @@ func bed(at time.Time, as ...alerts.Alert) *alerts.Standing {
 	g := &garden.Garden{Places: []garden.Place{{ID: "table"}}, Pots: []garden.Pot{{ID: "D7"}}}
 	return &alerts.Standing{At: at, Garden: g, Alerts: as, Places: []alerts.PlaceStanding{{Place: &g.Places[0]}},
 		Pots: []alerts.PotStanding{{Pot: &g.Pots[0], Place: "table", Verdict: "nothing to do"}}}
+}
+
+// secretFile is a file only we can read.
+func secretFile(t testing.TB, text string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "secret")
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
 }

@@ -2,6 +2,7 @@ package push
 
 import (
 	"context"
+	"errors"
 	"sync"
 	"time"
 
@@ -9,13 +10,16 @@ import (
 	"lathwatch/sensors/table"
 )
 
-// A Listener reads probes' topics from the broker that the mqtt way publishes to, over a connection of its own. It subscribes
-// anew after every reconnect: a broker that was restarted has forgotten us.
+// A Listener reads probes' topics from the broker that the mqtt way publishes to, outside or inside. It has a connection of
+// its own, so that a flood of readings holds no message up, and subscribes anew after every reconnect: a broker that was
+// restarted has forgotten us.
 type Listener struct {
-	way  *mqttWay
-	mu   sync.Mutex
+	wire wire
+	env  Env
+
+	mu   sync.Mutex // guards what follows
 	subs []subscription
-	more chan struct{}
+	more chan struct{} // closed when one was added
 }
 
 type subscription struct {
@@ -23,61 +27,67 @@ type subscription struct {
 	handle func(drivers.Arrival)
 }
 
-// NewListener reads the mqtt way's own table; a zero table means the broker inside.
+// NewListener reads the mqtt way's own table; an empty one means the broker inside. It touches no network until Run.
 func NewListener(cfg table.Raw, env Env) (*Listener, error) {
 	r, err := openMQTT(cfg, env)
 	if err != nil {
 		return nil, err
 	}
-	way := r.(*mqttWay)
-	if w, ok := way.wire.(*pahoWire); ok {
+	l := &Listener{wire: r.(*mqttWay).wire, env: env.withDefaults(), more: make(chan struct{})}
+	switch w := l.wire.(type) {
+	case *pahoWire:
 		w.status, w.set.ClientID = "", w.set.ClientID+"-in"
-	} else {
-		way.wire = &innerWire{env.Local}
+	case *localWire:
+		w.status = ""
 	}
-	return &Listener{way: way, more: make(chan struct{}, 1)}, nil
+	return l, nil
 }
 
-// Subscribe asks for a filter now and after every reconnect. handle must only enqueue.
+// Subscribe asks for a filter, now and after every reconnect. handle must only enqueue: everything else that arrives waits for it.
 func (l *Listener) Subscribe(filter string, handle func(drivers.Arrival)) error {
 	l.mu.Lock()
+	defer l.mu.Unlock()
 	l.subs = append(l.subs, subscription{filter, handle})
-	l.mu.Unlock()
-	select {
-	case l.more <- struct{}{}:
-	default:
-	}
+	close(l.more)
+	l.more = make(chan struct{})
 	return nil
 }
 
 // Run listens until ctx ends.
 func (l *Listener) Run(ctx context.Context) error {
-	l.way.wire.run(ctx, l.serve)
+	l.wire.run(ctx, l.serve)
 	return ctx.Err()
 }
 
+// serve asks for every filter on one connection. One that is refused is told and asked for again later; the others go on.
 func (l *Listener) serve(ctx context.Context, to link) error {
-	asked := 0
+	granted := map[int]bool{}
 	for {
 		l.mu.Lock()
-		due := l.subs[asked:]
+		subs, more := l.subs, l.more
 		l.mu.Unlock()
-		again := listenAgain
-		for _, s := range due {
-			if err := to.subscribe(ctx, s.filter, s.pass); err != nil {
-				l.way.env.Log.Warn("listening to a probe's topic", "filter", s.filter, "err", err)
-				break
+		var again <-chan time.Time
+		for i, s := range subs {
+			if granted[i] {
+				continue
 			}
-			asked++
+			err := to.subscribe(ctx, s.filter, s.pass)
+			if err != nil && !errors.Is(err, errDenied) {
+				return err
+			}
+			if granted[i] = err == nil; !granted[i] {
+				l.env.Trouble(TroubleRefused, "the broker at "+l.wire.where()+" does not let us listen on "+s.filter+": its probes stay silent")
+				again = time.After(listenAgain)
+			}
 		}
-		if asked < len(l.subs) {
-			again = time.Second * 10
+		if again == nil {
+			l.env.Trouble(TroubleRefused, "")
 		}
 		select {
 		case <-ctx.Done():
-			return ctx.Err()
-		case <-l.more:
-		case <-time.After(again):
+			return nil
+		case <-more:
+		case <-again:
 		}
 	}
 }
@@ -85,17 +95,3 @@ func (l *Listener) serve(ctx context.Context, to link) error {
 func (s subscription) pass(topic string, payload []byte, retained bool) {
 	s.handle(drivers.Arrival{Topic: topic, Payload: payload, Retained: retained, At: time.Now().UTC()})
 }
-
-// innerWire listens to the broker in this process.
-type innerWire struct{ local Local }
-
-func (w *innerWire) where() string { return "the broker inside" }
-
-func (w *innerWire) run(ctx context.Context, serve func(context.Context, link) error) {
-	var p patience
-	for serve(ctx, &localWire{local: w.local}) != nil && ctx.Err() == nil {
-		p.wait(ctx, 0)
-	}
-}
-
-func (w *innerWire) once(context.Context, publication) error { return nil }

@@ -2,8 +2,6 @@ package push_test
 
 import (
 	"context"
-	"os"
-	"path/filepath"
 	"testing"
 	"time"
 
@@ -82,10 +80,7 @@ func TestTheBrokerInsideHasTheStateAtOnceAndAfterARestart(t *testing.T) {
 
 func TestNotesComeInThroughTheBrokerInsideOnlyWithAPassword(t *testing.T) {
 	t.Parallel()
-	secret := filepath.Join(t.TempDir(), "secret")
-	if err := os.WriteFile(secret, []byte("leaf mould"), 0o600); err != nil {
-		t.Fatal(err)
-	}
+	secret := secretFile(t, "leaf mould")
 	br, _ := inside(t, "127.0.0.1:0", garden.Broker{User: "keeper", PasswordFile: secret})
 	notes, take := taker()
 	start(t, open(t, "mqtt", "", push.Env{Local: br, NoteTaker: take}))

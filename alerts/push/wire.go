@@ -52,7 +52,7 @@ const testText = "This is a test: messages from the garden reach you this way."
 // localWire speaks to the broker in this process: it cannot be lost, so there is one link for as long as the daemon runs.
 type localWire struct {
 	local  Local
-	status string // topic that says offline at the end
+	status string // topic that says offline at the end; empty: none
 }
 
 func (w *localWire) where() string { return "the broker inside" }
@@ -63,6 +63,9 @@ func (w *localWire) run(ctx context.Context, serve func(context.Context, link) e
 		p.wait(ctx, 0)
 	}
 	<-ctx.Done()
+	if w.status == "" {
+		return
+	}
 	_ = w.local.Publish(w.status, []byte("offline"), true, 1) // the broker may be gone already
 }
 
