@@ -8,7 +8,6 @@ import (
 type run struct {
 	since    int64
 	n        int
-	step     int64              // whole units of one count: coarse probes stand still longer
 	from     [mostOthers]sample // the others half an hour into the run
 	air, pot int64              // farthest any air or pot thermometer has been from there
 }

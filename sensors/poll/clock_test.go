@@ -99,7 +99,7 @@ func bootsInThePast(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		w := &wallClock{began: time.Now()}
 		newest := time.Date(2026, 3, 9, 5, 55, 0, 0, time.UTC)
-		w.step.Store(int64(time.Date(2026, 3, 1, 6, 0, 0, 0, time.UTC).Sub(time.Now())))
+		w.step.Store(int64(time.Until(time.Date(2026, 3, 1, 6, 0, 0, 0, time.UTC))))
 		synced := atomic.Bool{}
 		c := &Clock{Root: root, Wall: w.Wall, Boot: w.Boot, Newest: func() time.Time { return newest }, Sync: func() (bool, error) { return synced.Load(), nil }}
 		p := fakePoller(t, Config{Clock: c}, &fakeChip{bus: "w1", chip: "w1 a", probes: []sensors.ProbeID{"a"}})
@@ -110,7 +110,7 @@ func bootsInThePast(t *testing.T) {
 		}
 		time.Sleep(200 * time.Second)
 		truth := time.Date(2026, 3, 9, 6, 33, 20, 0, time.UTC) // now, as the network tells it
-		w.step.Store(int64(truth.Sub(time.Now())))
+		w.step.Store(int64(time.Until(truth)))
 		synced.Store(true)
 		good := <-p.Rounds()
 		if !good.Stamp.Trusted || !good.Entry.At.Equal(time.Date(2026, 3, 9, 6, 35, 0, 0, time.UTC)) {
