@@ -30,14 +30,25 @@ func (j *Judge) Adopt(st *Standing, record []Change) []Change {
 		e.key, e.raisedAt = open[i].key, open[i].at
 		if open[i].saidAt.IsZero() {
 			e.saidAt, e.said = time.Time{}, 0
-		} else if e.saidAt.IsZero() {
+		} else if e.saidAt.IsZero() && e.snoozed.Before(open[i].saidAt) {
 			e.saidAt, e.said, e.text = open[i].saidAt, e.find.Level, open[i].text
 		}
 		open = slices.Delete(open, i, i+1)
 	}
 	for _, o := range open {
+		if j.stays(st, o) {
+			continue
+		}
 		j.out = append(j.out, Change{Key: key(st.At, o.kind, o.subject, Cleared), At: st.At, Kind: o.kind, Rank: o.rank,
 			State: Cleared, Subject: o.subject, Place: o.place, Pots: o.pots, Until: until(st, o.rank)})
+	}
+	j.told = nil // what the walk would have said counts for nothing, what was said does
+	for i := range record {
+		if c := &record[i]; c.Text != "" && c.Kind != "digest" {
+			if t := j.lastTold(c.Kind, c.Place); !c.At.Before(t.at) {
+				t.at, t.pots = c.At, c.Pots
+			}
+		}
 	}
 	for i := len(record) - 1; i >= 0; i-- {
 		if record[i].Kind == "digest" {
@@ -48,6 +59,23 @@ func (j *Judge) Adopt(st *Standing, record []Change) []Change {
 		}
 	}
 	return j.out
+}
+
+// stays takes over an alert about the daemon itself: rounds do not tell whether it still stands, so it does until it lingers out.
+func (j *Judge) stays(st *Standing, o standing) bool {
+	for r := range j.rules {
+		if j.rules[r].Kind != o.kind || !j.rules[r].Outside {
+			continue
+		}
+		e := j.episode(r, o.subject)
+		*e = episode{rule: r, find: Finding{Subject: o.subject, Place: o.place, Pots: o.pots, Ripe: 1, Level: 1}, since: o.at, last: st.At, raised: true,
+			key: o.key, raisedAt: o.at, saidAt: o.saidAt, text: o.text}
+		if !o.saidAt.IsZero() {
+			e.said = 1
+		}
+		return true
+	}
+	return false
 }
 
 // wasSaid reports whether a message on record already told of this episode.

@@ -31,6 +31,12 @@ var stateNames = [...]string{Raised: "raised", Worse: "worse", Cleared: "cleared
 
 func (s State) String() string { return stateNames[s] }
 
+// Whom a message is for when it is not the keeper alone.
+const (
+	ToSitter = "sitter"
+	ToDigest = "digest"
+)
+
 // A Change is one line the Judge wrote. A change with Text is a message to be sent; one without only changes what is on record.
 type Change struct {
 	Key     string // made of instant, rule, subject and state: the same past always gives the same key
@@ -42,7 +48,7 @@ type Change struct {
 	Place   string    // place id, "" where none
 	Pots    []string  // pots concerned, in the garden's order
 	Text    string    // the message, one sentence or a few lines; "" when nothing is sent
-	To      string    // "" the keeper, "sitter"
+	To      string    // "" the keeper, ToSitter, or ToDigest for a line that goes out within the digest
 	Until   time.Time // after it the message is stale and is not sent
 }
 

@@ -12,46 +12,58 @@ const (
 	digestClock = Clock(8 * 60)
 )
 
-// digest sends the weekly lines at the first round after Sunday 08:00.
+// digest sends the weekly lines at the first round after Sunday 08:00. While the keeper is away none is sent, and one on return, with
+// everything that waited.
 func (j *Judge) digest(st *Standing) {
-	local := st.At.In(st.Garden.Site.Zone)
-	if local.Weekday() != digestDay || ClockOf(st.At, st.Garden.Site.Zone) < digestClock || ClockOf(st.At, st.Garden.Site.Zone) >= QuietFrom {
+	clock := ClockOf(st.At, st.Garden.Site.Zone)
+	if clock < digestClock || clock >= QuietFrom {
 		return
 	}
-	if !j.digestAt.IsZero() && st.Cal.DateOf(j.digestAt) == st.Day {
+	returning := j.awaited(st)
+	switch {
+	case returning && (!st.Away.On(st.At) || st.Cal.DateOf(st.Away.Until.Add(-time.Second)) == st.Day):
+		j.returned = st.Away.Since
+	case st.Away.On(st.At):
 		return
+	case st.At.In(st.Garden.Site.Zone).Weekday() != digestDay, !j.digestAt.IsZero() && st.Cal.DateOf(j.digestAt) == st.Day:
+		return
+	default:
+		returning = false
 	}
 	j.digestAt = st.At
-	lines := j.digestLines(st)
+	lines := j.digestLines(st, returning)
 	st.Alerts = j.Alerts()
 	j.out = append(j.out, Change{Key: key(st.At, "digest", "garden", Said), At: st.At, Kind: "digest", Rank: Digest, State: Said,
 		Subject: "garden", Text: SayDigest(st, lines), Until: until(st, Digest)})
 }
 
 // digestLines tells each standing digest-rank alert once: a line a place for the rules that speak of a place's pots together.
-func (j *Judge) digestLines(st *Standing) []string {
+// On return what waited for the keeper is told here too.
+func (j *Judge) digestLines(st *Standing, returning bool) []string {
 	var lines []string
 	for r := range j.rules {
-		if rule := &j.rules[r]; rule.Rank == Digest {
+		if rule := &j.rules[r]; rule.Rank == Digest || returning && rule.Rank == Week {
 			for _, g := range j.groups(st, r) {
-				lines = append(lines, j.say(st, rule, g, "digest"))
+				lines = append(lines, j.say(st, rule, g, ToDigest))
 			}
 		}
 	}
 	return lines
 }
 
-// Note lets the keeper's seen and snoozed notes quieten an alert: the note's subject is the alert's, its detail the kind (none:
-// every kind). With later set the alert is told again then if it still stands.
-func (j *Judge) Note(kind, subject string, later time.Time) {
+// Note lets the keeper's seen and snoozed notes quieten an alert: the note's subject is the alert's, its place or one of its pots; kind
+// "" means every kind. What is seen is told again only when it gets worse. With later set the alert is told again then if it still
+// stands.
+func (j *Judge) Note(kind, subject string, at, later time.Time) {
 	for _, e := range j.open {
-		if e.find.Subject != subject || kind != "" && j.rules[e.rule].Kind != kind {
+		f := &e.find
+		if f.Subject != subject && f.Place != subject && !slices.Contains(f.Pots, subject) || kind != "" && j.rules[e.rule].Kind != kind {
 			continue
 		}
 		if later.IsZero() {
-			e.seen = true
+			e.seen = max(f.Level, 1)
 		} else {
-			e.later, e.saidAt = later, time.Time{}
+			e.snoozed, e.later, e.saidAt = at, later, time.Time{}
 		}
 	}
 }

@@ -40,3 +40,6 @@ func (f *Fold) awayUntil(n *sensors.Note) time.Time {
 	}
 	return n.At.AddDate(1, 0, 0)
 }
+
+// Troubles says what is wrong with the daemon itself from now on.
+func (f *Fold) Troubles(all []Trouble) { f.st.Troubles = all }

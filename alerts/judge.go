@@ -15,6 +15,7 @@ type Judge struct {
 	rules    []Rule
 	open     []*episode // by rule, then subject
 	digestAt time.Time  // last digest
+	returned time.Time  // beginning of the absence whose digest was sent
 	told     []toldOf
 	out      []Change
 }
@@ -37,8 +38,9 @@ type episode struct {
 	saidAt   time.Time
 	said     int // level told
 	text     string
-	seen     bool
-	later    time.Time
+	seen     int       // level the keeper has seen; 0: not seen
+	snoozed  time.Time // when it was put off
+	later    time.Time // and until when
 	touched  bool
 }
 
@@ -52,7 +54,7 @@ func (j *Judge) Round(st *Standing) []Change {
 		return nil
 	}
 	for r := range j.rules {
-		j.rules[r].Find(st, func(f Finding) { j.found(st.At, r, f) })
+		j.rules[r].Find(st, func(f Finding) { j.found(st, r, f) })
 	}
 	j.age(st)
 	j.speak(st)
@@ -60,7 +62,14 @@ func (j *Judge) Round(st *Standing) []Change {
 	return j.out
 }
 
-func (j *Judge) found(now time.Time, rule int, f Finding) {
+func (j *Judge) found(st *Standing, rule int, f Finding) {
+	now := st.At
+	if len(f.Pots) > 0 && slices.ContainsFunc(f.Pots, st.isGone) {
+		f.Pots = slices.DeleteFunc(slices.Clone(f.Pots), st.isGone)
+		if len(f.Pots) == 0 {
+			return
+		}
+	}
 	e := j.episode(rule, f.Subject)
 	if e.since.IsZero() && f.Ripe >= 1 {
 		e.since = now
@@ -115,10 +124,21 @@ func (j *Judge) speak(st *Standing) {
 		if rule.Rank == Digest || now < rule.From || (rule.Until != 0 && now > rule.Until) {
 			continue
 		}
+		to := ""
+		if st.Away.On(st.At) && rule.Sitter {
+			to = ToSitter
+		} else if j.awaited(st) && rule.Rank != Tonight {
+			continue // what still stands then is told on return
+		}
 		for _, g := range j.groups(st, r) {
-			j.say(st, rule, g, "")
+			j.say(st, rule, g, to)
 		}
 	}
+}
+
+// awaited reports whether the keeper is away or back without the digest that tells what waited.
+func (j *Judge) awaited(st *Standing) bool {
+	return !st.Away.Since.IsZero() && j.returned != st.Away.Since
 }
 
 type group struct {
@@ -140,7 +160,7 @@ func (j *Judge) groups(st *Standing, rule int) []*group {
 		return gs[len(gs)-1]
 	}
 	for _, e := range j.open {
-		if e.rule == rule && e.due(st.At) && !j.muted(e) {
+		if e.rule == rule && e.due(st.At) && !j.muted(e) && !j.paused(st.At, e) {
 			g := at(e)
 			g.due = append(g.due, e)
 		}
@@ -158,7 +178,13 @@ func (j *Judge) groups(st *Standing, rule int) []*group {
 }
 
 func (e *episode) due(now time.Time) bool {
-	return e.raised && !e.seen && !now.Before(e.later) && (e.saidAt.IsZero() || e.find.Level > e.said)
+	return e.raised && e.find.Level > e.seen && !now.Before(e.later) && (e.saidAt.IsZero() || e.find.Level > e.said)
+}
+
+// paused reports whether the last message of this kind about this place is too fresh for another.
+func (j *Judge) paused(now time.Time, e *episode) bool {
+	last := j.lastTold(j.rules[e.rule].Kind, e.find.Place).at
+	return e.find.Level < 2 && !last.IsZero() && now.Sub(last) < e.find.Pause
 }
 
 // muted reports whether a standing alert of another kind for the same pot or place is the cause.
@@ -235,6 +261,12 @@ func (j *Judge) raisedFor(kind, pot string) bool {
 	})
 }
 
+// isGone reports whether a pot was divided up or lost.
+func (st *Standing) isGone(pot string) bool {
+	p := st.pot(pot)
+	return p != nil && !p.Gone.IsZero()
+}
+
 func potOrder(st *Standing, f Finding) int {
 	for i := range st.Pots {
 		if st.Pots[i].Pot.ID == f.Subject {
@@ -272,7 +304,7 @@ func (j *Judge) Alerts() []Alert {
 		}
 		r := &j.rules[e.rule]
 		as = append(as, Alert{Kind: r.Kind, Subject: e.find.Subject, Place: e.find.Place, Pots: e.find.Pots, Rank: r.Rank,
-			Key: e.key, Since: e.raisedAt, SaidAt: e.saidAt, Text: e.text, Seen: e.seen, Later: e.later})
+			Key: e.key, Since: e.raisedAt, SaidAt: e.saidAt, Text: e.text, Seen: e.seen >= max(e.find.Level, 1), Later: e.later})
 	}
 	slices.SortStableFunc(as, func(a, b Alert) int {
 		return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))

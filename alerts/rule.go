@@ -17,6 +17,8 @@ type Rule struct {
 	Until    Clock         // latest; zero: 21:30
 	Together bool          // one message for all pots of a place
 	MutedBy  []string      // kinds that, raised for the same pot, are the cause and make this one silent
+	Sitter   bool          // while the keeper is away its message goes to the sitter; others of rank Week then wait for the return
+	Outside  bool          // it judges the daemon itself, which the record of rounds cannot replay
 	// Find reports what is wrong at one instant. It must not keep anything between calls.
 	Find func(st *Standing, found func(Finding))
 	// Say puts a group of findings into one message.
@@ -48,7 +50,9 @@ type Finding struct {
 	Pots    []string // pots concerned
 	Ripe    float64  // 1 or more: it counts; less: it is on the way and only joins others' message (from 2/3 on)
 	Level   int      // a higher level than last told is worse and may be told again
-	Facts   Facts
+	// Pause is how long after the last message of its kind about its place this one keeps still, unless its level is 2 or more.
+	Pause time.Duration
+	Facts Facts
 }
 
 // Facts are the figures a message may need.
@@ -65,6 +69,7 @@ type Facts struct {
 	Guess  bool
 	Clay   bool
 	Word   string
+	Names  []string
 }
 
 // A Group is what one message is about.

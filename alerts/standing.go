@@ -55,19 +55,20 @@ func (s Stage) String() string {
 // A Standing is all that is known at one instant, folded from everything before it. Rules, pages and state topics read the
 // same one. It is a snapshot: nobody changes it after it is handed out.
 type Standing struct {
-	At       time.Time
-	Day      garden.Date // civil day of At
-	Season   int
-	Garden   *garden.Garden
-	Cal      garden.Calendar
-	Places   []PlaceStanding // in the garden's order
-	Pots     []PotStanding   // in the garden's order
-	Probes   []ProbeStanding // in the garden's order
-	Alerts   []Alert         // standing, by rank, kind, subject
-	Recent   []Change        // the newest messages, newest first, at most 50
-	Sentence string          // what the keeper should do, in one line
-	GapSince time.Time       // start of the last gap while its shadow lasts; zero: none
-	GapUntil time.Time
+	At         time.Time
+	Day        garden.Date // civil day of At
+	Season     int
+	SeasonFrom time.Time // its first instant
+	Garden     *garden.Garden
+	Cal        garden.Calendar
+	Places     []PlaceStanding // in the garden's order
+	Pots       []PotStanding   // in the garden's order
+	Probes     []ProbeStanding // in the garden's order
+	Alerts     []Alert         // standing, by rank, kind, subject
+	Recent     []Change        // the newest messages, newest first, at most 50
+	Sentence   string          // what the keeper should do, in one line
+	GapSince   time.Time       // start of the last gap while its shadow lasts; zero: none
+	GapUntil   time.Time
 
 	AnyRisen   bool      // some plant shows above the grit and has not died back
 	UpsideDown bool      // what should be summer by the latitude is the cold time of the year

@@ -140,14 +140,205 @@ func SayWaterLight(g Group) string {
 		g.who(), g.where(), amount)
 }
 
-// SayWater words a full watering.
+// SayWater words a full watering. In growth it also says how long it will last: the keeper's habit waters, the message serves it.
 func SayWater(g Group) string {
 	f := g.Items[0].Facts
-	why := fmt.Sprintf("down to %s of drained-full", percent(f.Wet))
-	if len(g.Items) > 1 {
-		why = "all under " + percent(units.PerMilleFull(f.Low)) + " of drained-full"
+	lo, hi, low, soon, days := f.Amount, f.Amount, 0, 0, f.Count
+	for _, it := range g.Items {
+		lo, hi = min(lo, it.Facts.Amount), max(hi, it.Facts.Amount)
+		if it.Ripe >= 1 {
+			low++
+		} else {
+			soon++
+		}
+		if it.Facts.Count > 0 && (days == 0 || it.Facts.Count < days) {
+			days = it.Facts.Count
+		}
 	}
-	return fmt.Sprintf("Water %s %s, about %s a pot: %s.", g.who(), g.where(), g.St.amount(f.Amount), why)
+	limit := percent(units.PerMilleFull(f.Low))
+	why := fmt.Sprintf("down to %s of drained-full, under the limit of %s (a guess)", percent(f.Wet), limit)
+	switch {
+	case low > 1 && soon == 0:
+		why = fmt.Sprintf("all under %s of drained-full, the limit (a guess)", limit)
+	case soon > 0:
+		why = fmt.Sprintf("%d under %s of drained-full, the limit (a guess), and the %s soon", low, limit, plural(soon, "other", "others"))
+	}
+	amount := g.St.amount(lo)
+	if lo != hi {
+		amount += " to " + g.St.amount(hi)
+	}
+	again := ""
+	if days > 0 {
+		again = fmt.Sprintf(" and again %s while this weather lasts", plural(days, "every day", fmt.Sprintf("every %d days", days)))
+	}
+	return fmt.Sprintf("Water %s%s %s, about %s a pot%s: %s.", g.who(), g.alike(), g.where(), amount, again, why)
+}
+
+// alike names the pots a group's pots speak for, and which of them to look at first.
+func (g Group) alike() string {
+	var like, first []string
+	named := g.Pots()
+	add := func(to []string, ids []string) []string {
+		for _, id := range ids {
+			if !slices.Contains(named, id) && !slices.Contains(like, id) && !slices.Contains(first, id) && !slices.Contains(to, id) {
+				to = append(to, id)
+			}
+		}
+		return to
+	}
+	for _, it := range g.Items {
+		if p := g.St.pot(it.Subject); p != nil {
+			first = add(first, p.Pot.Faster)
+			like = add(like, p.Pot.Relatives)
+		}
+	}
+	switch {
+	case len(like) > 0 && len(first) > 0:
+		return fmt.Sprintf(" and the pots that dry like %s (%s; look at %s first)", plural(len(g.Items), "it", "them"), names(like), names(first))
+	case len(first) > 0:
+		return " (look at " + names(first) + " first, which " + plural(len(first), "dries", "dry") + " faster)"
+	case len(like) > 0:
+		return fmt.Sprintf(" and the pots that dry like %s (%s)", plural(len(g.Items), "it", "them"), names(like))
+	}
+	return ""
+}
+
+// SayTooWet words a resting pot that does not dry.
+func SayTooWet(g Group) string {
+	f := g.Items[0].Facts
+	do := "Tilt " + g.who() + " " + g.where() + " so that water drains off and air comes through"
+	if f.Word != "" {
+		do = "Move " + g.who() + " from " + g.from() + " under " + strings.TrimPrefix(f.Word, "under ")
+	}
+	return fmt.Sprintf("%s: over %s of drained-full for %d thawed days, and roots that rest wet in the cold may rot (the limit is a guess).",
+		do, percent(units.PerMilleFull(f.High)), f.Count)
+}
+
+// SayLeak words water that came under a roof from nobody's can.
+func SayLeak(g Group) string {
+	f := g.Items[0].Facts
+	why := fmt.Sprintf("it rose from %s to %s with no watering noted", percent(units.PerMilleFull(f.Low)), percent(units.PerMilleFull(f.High)))
+	if len(g.Items) > 1 {
+		why = "they rose by 8 points and more within hours with no watering noted"
+	}
+	if f.Count > 0 {
+		why += fmt.Sprintf(" while %s stayed as %s", plural(f.Count, "the pot near it", fmt.Sprintf("%d others", f.Count)), plural(f.Count, "it was", "they were"))
+	}
+	if f.Word != "" {
+		why += ", and there was " + f.Word
+	}
+	return fmt.Sprintf("Look up above %s %s for a drip, then move %s aside and tilt %s to drain: %s.", g.who(), g.where(),
+		plural(len(g.Items), "it", "them"), plural(len(g.Items), "it", "them"), why)
+}
+
+// SayDrainCheck words a growing pot that stays full.
+func SayDrainCheck(g Group) string {
+	return fmt.Sprintf("Look at the drain %s of %s %s: full for %d warm days, and growing roots want air.",
+		plural(len(g.Items), "hole", "holes"), g.who(), g.where(), g.Items[0].Facts.Count)
+}
+
+// SayProbeOut words a probe in open air.
+func SayProbeOut(g Group) string {
+	return fmt.Sprintf("Put the %s of %s %s back, or note that you repotted: since %s %s tell of the air and not of the pot.",
+		plural(len(g.Items), "probe", "probes"), g.who(), g.where(), g.St.hour(g.Items[0].Facts.From), plural(len(g.Items), "it seems to", "they seem to"))
+}
+
+// SayMoved asks where a pot stands.
+func SayMoved(g Group) string {
+	other := Group{St: g.St, Place: g.Items[0].Facts.Word}
+	return fmt.Sprintf("Tell me where %s %s: %s by my book, but for three nights %s followed the air %s.",
+		g.who(), plural(len(g.Items), "stands", "stand"), g.where(), plural(len(g.Items), "its temperature has", "their temperatures have"), other.where())
+}
+
+// SayWhichRegime asks how a pot is to be watered in its rest.
+func SayWhichRegime(g Group) string {
+	return fmt.Sprintf("Tell me how %s %s in winter, dry or wet: until then I say nothing about %s water.",
+		g.who(), plural(len(g.Items), "rests", "rest"), plural(len(g.Items), "its", "their"))
+}
+
+// SaySitterWater asks the sitter for one visit more.
+func SaySitterWater(g Group) string {
+	var read, guessed []string
+	add := func(to *[]string, pot string) {
+		p := g.St.pot(pot)
+		if p == nil {
+			return
+		}
+		where := Group{St: g.St, Place: p.Place}.where()
+		if !slices.Contains(read, where) && !slices.Contains(*to, where) {
+			*to = append(*to, where)
+		}
+	}
+	for _, it := range g.Items {
+		add(&read, it.Subject)
+	}
+	amount := g.Items[0].Facts.Amount
+	for _, it := range g.Items {
+		amount = max(amount, it.Facts.Amount)
+		for _, id := range it.Pots {
+			add(&guessed, id)
+		}
+	}
+	f := g.Items[0].Facts
+	places := names(read)
+	if len(guessed) > 0 {
+		places += ", and " + names(guessed) + " too, where nothing is measured and the same is taken to be true"
+	}
+	return fmt.Sprintf("Please come on %s as well as on %s and give each pot %s about %s: the heat will have dried them out by then.",
+		g.St.day(f.From), g.St.day(f.Until), places, g.St.amount(amount))
+}
+
+// SayProbeSilent words a wire whose probes do not answer: a line of the digest.
+func SayProbeSilent(g Group) string {
+	f := g.Items[0].Facts
+	n := len(f.Names)
+	if f.Word == "import" {
+		return fmt.Sprintf("Look at %s: %s not answered for hours.", names(f.Names), plural(n, "it has", "they have"))
+	}
+	return fmt.Sprintf("Look at the wire of %s: %d of its %d probes (%s) %s not answered for hours.", f.Word, n, f.Count, names(f.Names), plural(n, "has", "have"))
+}
+
+// SayBattery words a cell that runs out.
+func SayBattery(g Group) string {
+	return fmt.Sprintf("Change the battery of %s%s: its charge is low in mild air as well, and frost will take the rest.", g.Items[0].Facts.Word, g.at())
+}
+
+// SayClock words a clock nobody vouches for.
+func SayClock(g Group) string {
+	return "Set the board's clock or connect it to a network: " + because(g, "its time is not to be trusted, and readings cannot be dated") + "."
+}
+
+// SayStorage words a store that takes nothing.
+func SayStorage(g Group) string {
+	return "Look at the board's card: " + because(g, "readings cannot be written and are kept in memory only") + "."
+}
+
+// SayBrokerSilent words a message broker that takes nothing.
+func SayBrokerSilent(g Group) string {
+	return "Look at the message broker: " + because(g, "it has taken no message for hours") + "."
+}
+
+func because(g Group, otherwise string) string {
+	if w := strings.TrimSuffix(g.Items[0].Facts.Word, "."); w != "" {
+		return strings.ToLower(w[:1]) + w[1:]
+	}
+	return otherwise
+}
+
+// at gives " at the wall", or nothing where the place is not known.
+func (g Group) at() string {
+	if g.St.place(g.Place) == nil {
+		return ""
+	}
+	return " " + g.where()
+}
+
+// from gives a place's bare name.
+func (g Group) from() string {
+	if p := g.St.place(g.Place); p != nil && p.Place.Name != "" {
+		return strings.TrimPrefix(strings.TrimPrefix(p.Place.Name, "at "), "under ")
+	}
+	return "where it stands"
 }
 
 // SayWarmSpell words warmth that may wake a plant too soon.
@@ -516,6 +707,8 @@ func Verdict(p *PotStanding, alerts []Alert) string {
 		}
 	}
 	switch {
+	case !p.Gone.IsZero():
+		return "no longer here"
 	case p.Regime == nil:
 		return "which water regime?"
 	case !p.CheckProbe.IsZero():
@@ -531,7 +724,8 @@ func Verdict(p *PotStanding, alerts []Alert) string {
 var verdicts = map[string]string{"water-light": "water lightly", "water": "water", "warm-spell": "it may move early this year: shade and air", "root-cold": "shelter the roots",
 	"frost-tonight": "shelter from frost tonight", "heat-pocket": "open or shade", "root-heat": "shade the pot", "slug-night": "look for slugs",
 	"dress-now": "dress now", "overdue": "late, not dead: feel for the nose", "move-in": "move under the shelter", "move-out": "move to the wall",
-	"probe-check": "lift the pot"}
+	"probe-check": "lift the pot", "leak": "look for a drip", "too-wet": "too wet: let it dry", "drain-check": "look at the drain hole",
+	"probe-out": "put its probe back", "moved": "where does it stand?"}
 
 // Reach says that messages reach nobody yet.
 func Reach() string {

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,6 +17,7 @@ import (
 //	quiet 2027-01-20T07:06 .. 2027-01-23         no message of any kind in that span
 //	wide 0.03 2027-01-12T06:05 .. 2027-01-19     no account of cold is wider than 0.03 days in that span
 //	sitter sitter-water                          every message of the kind is for the sitter
+//	nottext too-wet "leak"                       no message of the kind matches
 //	# needs journal: ...                         cannot be told by a rehearsal yet; counted aloud
 type width struct {
 	at time.Time
@@ -69,6 +71,17 @@ func (s *story) toSitter(out told, f []string) string {
 	for _, c := range kind(out.said, f[1]) {
 		if c.To != "sitter" {
 			return "sent to the keeper\n" + list([]alerts.Change{c})
+		}
+	}
+	return ""
+}
+
+func (s *story) nottext(out told, e string, f []string) string {
+	_, pattern, _ := strings.Cut(e, `"`)
+	re := regexp.MustCompile(strings.TrimSuffix(strings.TrimSpace(pattern), `"`))
+	for _, c := range kind(out.said, f[1]) {
+		if re.MatchString(c.Text) {
+			return "text is " + c.Text
 		}
 	}
 	return ""

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -31,6 +32,7 @@ import (
 //	never water water-light                          none in the whole tale
 //	notnamed warm-spell M1 L1                        no message of the kind names them
 //	text water-light "regexp"                        every message of the kind matches
+//	unsaid "regexp"                                  no message of any kind matches
 //	clock water-light 07:00 .. 11:00                 sent between these civil times
 //	state 2026-01-26T12:00 D7 frozen=false wetness=49..51
 type story struct {
@@ -43,6 +45,18 @@ type story struct {
 
 func loadStory(t testing.TB, path string) *story {
 	t.Helper()
+	told, _ := stories.LoadOrStore(path, sync.OnceValue(func() *story {
+		return loadStoryAs(t, path, func(g string) string { return g })
+	}))
+	return told.(func() *story)()
+}
+
+// stories are read once for all tests; nobody changes one.
+var stories sync.Map
+
+// loadStoryAs reads a story with its garden changed.
+func loadStoryAs(t testing.TB, path string, edit func(garden string) string) *story {
+	t.Helper()
 	ar, err := txtar.ParseFile(path)
 	if err != nil {
 		t.Fatal(err)
@@ -52,7 +66,7 @@ func loadStory(t testing.TB, path string) *story {
 	for _, f := range ar.Files {
 		files[f.Name] = f.Data
 	}
-	if s.garden, err = config.Parse("garden.toml", files["garden.toml"]); err != nil {
+	if s.garden, err = config.Parse("garden.toml", []byte(edit(string(files["garden.toml"])))); err != nil {
 		t.Fatal(err)
 	}
 	gen := storyReadings{zone: s.garden.Site.Zone, every: 10 * time.Minute, units: map[string]string{}, lines: map[string][]knot{}}
@@ -170,6 +184,14 @@ func (s *story) line(t testing.TB, out told, e string, f []string) string {
 				return "text is " + c.Text
 			}
 		}
+	case "unsaid":
+		_, pattern, _ := strings.Cut(e, `"`)
+		re := regexp.MustCompile(strings.TrimSuffix(strings.TrimSpace(pattern), `"`))
+		for _, c := range out.said {
+			if re.MatchString(c.Text) {
+				return "text is " + c.Text
+			}
+		}
 	case "clock":
 		for _, c := range kind(out.said, f[1]) {
 			if at := c.At.In(s.garden.Site.Zone).Format("15:04"); at < f[2] || at > f[4] {
@@ -178,6 +200,8 @@ func (s *story) line(t testing.TB, out told, e string, f []string) string {
 		}
 	case "state":
 		return s.state(t, out, f)
+	case "nottext":
+		return s.nottext(out, e, f)
 	case "wide":
 		return s.wide(t, out, f)
 	case "quiet":

@@ -41,6 +41,9 @@ func (w *Walk) Undone(ids map[string]bool) { w.undone = ids }
 // Reach is what start-up found out about ways out; the Standing carries it.
 func (w *Walk) Reach(sentence string) { w.reach = sentence }
 
+// Troubles says what is wrong with the daemon itself from now on, in order of kind.
+func (w *Walk) Troubles(all []alerts.Trouble) { w.fold.Troubles(all) }
+
 func (w *Walk) garden(at time.Time, g *garden.Garden) error {
 	rs, err := rules.Build(g.Rules)
 	if err != nil {
@@ -80,9 +83,9 @@ func (w *Walk) note(n *sensors.Note) {
 	}
 	switch n.What {
 	case sensors.Seen:
-		w.judge.Note(n.Detail, n.Subject, time.Time{})
+		w.judge.Note(n.Detail, n.Subject, n.At, time.Time{})
 	case sensors.Snoozed:
-		w.judge.Note(n.Detail, n.Subject, n.At.Add(24*time.Hour))
+		w.judge.Note(n.Detail, n.Subject, n.At, n.At.Add(24*time.Hour))
 	default:
 		w.fold.Note(n)
 	}

@@ -34,13 +34,13 @@ func findDry(st *alerts.Standing, found func(alerts.Finding), above units.MilliC
 			continue
 		}
 		cell := p.Regime.Cell(p.Phase)
+		if cell.LowDays == 0 { // growth, see findThirsty
+			continue
+		}
 		if cell.Light != light || !cell.Speak[garden.TooDry] || !fresh(st.At, p.WetnessAt) {
 			continue
 		}
-		ripe := 1.0
-		if cell.LowDays > 0 {
-			ripe = p.DryDays / float64(cell.LowDays)
-		}
+		ripe := p.DryDays / float64(cell.LowDays)
 		if ripe >= 1 && p.Phase == garden.Rest && !safeMorning(st, p, above) {
 			ripe = 0.9
 		}
@@ -66,14 +66,17 @@ func safeMorning(st *alerts.Standing, p *alerts.PotStanding, above units.MilliCe
 	return false
 }
 
-// dose is what brings the pot to the row's target, to the next 10 mL. Drained-full is taken as 0.34 of the pot's volume, the
-// middle of what mineral mixes hold (a working value).
-func dose(p *alerts.PotStanding, cell *garden.Cell) units.Volume {
+// dose is what brings the pot to the row's target.
+func dose(p *alerts.PotStanding, cell *garden.Cell) units.Volume { return doseAt(p, cell, p.Wetness) }
+
+// doseAt is what brings a pot from a wetness to the row's target, to the next 10 mL. Drained-full is taken as 0.34 of the pot's
+// volume, the middle of what mineral mixes hold (a working value).
+func doseAt(p *alerts.PotStanding, cell *garden.Cell, wet units.PerMilleFull) units.Volume {
 	litres := p.Pot.Litres
 	if litres == 0 {
 		litres = 3000
 	}
-	ml := int64(litres) * 34 * int64(cell.Target-p.Wetness) / 100_000
+	ml := int64(litres) * 34 * int64(cell.Target-wet) / 100_000
 	return units.Volume(max((ml+5)/10*10, 10))
 }
 
