@@ -20,6 +20,7 @@ func (f *Fold) season(s int) {
 		return
 	}
 	f.st.Season = s
+	f.st.SeasonFrom = f.st.Cal.Start(f.st.Cal.SeasonStart(s))
 	for i := range f.places {
 		f.places[i].sum = indices.Sum{}
 		f.st.Places[i].Yardsticks = Yardsticks{}

@@ -236,8 +236,6 @@ func (f *Fold) expect(now time.Time, pi int) {
 	switch {
 	case f.forecastFresh(now, pi):
 		set(float64(pl.forecast)/1000, 0, HowForecast, true)
-	case n.estHow == HowOwn:
-		set(n.est.Low, n.est.Err, HowOwn, true)
 	case f.fromForecastElsewhere(now, pi, set):
 	case n.estHow != "":
 		set(n.est.Low, n.est.Err, n.estHow, true)

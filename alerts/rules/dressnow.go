@@ -33,7 +33,7 @@ func findDressNow(st *alerts.Standing, found func(alerts.Finding), set dressSett
 		}
 		f := alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Level: 1, Facts: alerts.Facts{Guess: true}}
 		switch {
-		case p.Stage >= alerts.Nose && p.Stage < alerts.Flower:
+		case p.Stage >= alerts.Nose && p.Stage < alerts.Flower && !p.StageAt.Before(st.SeasonFrom):
 			f.Ripe, f.Facts.Word, f.Facts.Guess = 1, "nose", false
 		case p.EdgeDays.OK:
 			f.Ripe = min(set.Lead/max(p.EdgeDays.Low, 0.1), 1)

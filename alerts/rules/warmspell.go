@@ -12,24 +12,28 @@ import (
 // warmSpellSettings: first guesses for nose-show are 40, 120 and 280 °C·d base 5 °C on pot temperature after enough cold, by
 // class, and are uncertain by half; the share and the warmth of a spell are guesses too.
 type warmSpellSettings struct {
-	DayMean units.MilliCelsius `toml:"day-mean"` // pot mean of a warm day (7.5 °C)
-	Days    int                `toml:"days"`     // warm days in a row (2)
-	Share   float64            `toml:"share"`    // of the class's early edge that must be reached (0.4)
+	DayMean units.MilliCelsius `toml:"day-mean"`  // pot mean of a warm day (7.5 °C)
+	Days    int                `toml:"days"`      // warm days in a row (2)
+	Share   float64            `toml:"share"`     // of the class's early edge that must be reached (0.4)
+	Until   int                `toml:"until-day"` // day of the plants' year after which warmth is spring (181, end of February; 1 September is 0, shifted in the south)
 }
 
 func init() {
 	add(Entry{Kind: "warm-spell", Doc: "warm days after enough cold start an early bud that frost then kills; before enough cold they are harmless (controlled trials for the shape, guesses for the figures)",
-		Example: "[rule.warm-spell]\nday-mean = \"7.5 °C\"\ndays = 2\nshare = 0.4\n", Build: buildWarmSpell})
+		Example: "[rule.warm-spell]\nday-mean = \"7.5 °C\"\ndays = 2\nshare = 0.4\nuntil-day = 181\n", Build: buildWarmSpell})
 }
 
 func buildWarmSpell(raw table.Raw) (alerts.Rule, error) {
-	set, err := settings(raw, warmSpellSettings{DayMean: 7500, Days: 2, Share: 0.4})
-	return alerts.Rule{Kind: "warm-spell", Rank: alerts.Week, Linger: 4 * 24 * time.Hour, Together: true, MutedBy: []string{"heat-pocket"},
+	set, err := settings(raw, warmSpellSettings{DayMean: 7500, Days: 2, Share: 0.4, Until: 181})
+	return alerts.Rule{Kind: "warm-spell", Rank: alerts.Week, Linger: 4 * 24 * time.Hour, Together: true, MutedBy: []string{"heat-pocket", "dress-now"},
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findWarmSpell(st, found, set) },
 		Say:  alerts.SayWarmSpell}, err
 }
 
 func findWarmSpell(st *alerts.Standing, found func(alerts.Finding), set warmSpellSettings) {
+	if st.Cal.SeasonDay(st.Day) > set.Until {
+		return
+	}
 	for i := range st.Pots {
 		p := &st.Pots[i]
 		if p.Phase != garden.Rest || p.Stage != alerts.Closed && p.Stage != alerts.LeafDown || !p.Forcing.OK || !fresh(st.At, p.TempAt) {
