@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
 
 	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
 )
 
 // A figure is a seeded series like those measured in a shaded garden: air and pot temperatures in sixteenths of a degree, moisture
@@ -91,50 +93,196 @@ func figureDay(fs []*figure, day int) []Kept {
 	return ks
 }
 
-func TestProbeFigures(t *testing.T) {
-	fs := figures(20)
-	path := filepath.Join(dir(t), "f.journal")
-	j := open(t, path, Options{})
-	start := time.Now()
-	var gen time.Duration
-	n := 0
-	for day := range 60 {
-		g := time.Now()
-		ks := figureDay(fs, day)
-		gen += time.Since(g)
-		for i := range ks {
-			n += len(ks[i].Round.Readings)
+// entropy is the order-0 entropy, in bytes a reading, of what is left of a year of each series after its best simple predictor.
+func entropy(fs []*figure, days int) float64 {
+	bits, n := 0.0, 0.0
+	for _, f := range fs {
+		var seen [predictors]map[int64]int
+		for i := range seen {
+			seen[i] = map[int64]int{}
 		}
+		var p past
+		begun, count := false, 0
+		for m := range days * 1440 {
+			raw, ok := f.at(m)
+			if !ok {
+				continue
+			}
+			if !begun {
+				p, begun = pastOf(raw), true
+			}
+			for i := range seen {
+				seen[i][raw-p.predict(i)]++
+			}
+			p.take(raw)
+			count++
+		}
+		least := math.Inf(1)
+		for _, hist := range seen {
+			h := 0.0
+			for _, c := range hist {
+				h -= float64(c) * math.Log2(float64(c)/float64(count))
+			}
+			least = min(least, h)
+		}
+		bits, n = bits+least, n+float64(count)
+	}
+	return bits / 8 / n
+}
+
+// BenchmarkFigures holds the journal against a table of rows, clustered by series and time, in the same run: 20 probes, a reading a
+// minute, a year. B/reading is of the whole file with its day summaries.
+func BenchmarkFigures(b *testing.B) {
+	for b.Loop() {
+		const days, probes = 365, 20
+		folder := dir(b)
+		n, ingest, size := fillYear(b, filepath.Join(folder, "year.journal"), days, probes)
+		b.ReportMetric(float64(n)/ingest.Seconds()/1e6, "Mkept/s")
+		rows := rowTable(b, filepath.Join(folder, "year.rows"))
+		fs := figures(probes)
+		for day := range days {
+			rowDay(b, rows, fs, day)
+		}
+		_ = rows.script("pragma wal_checkpoint(TRUNCATE)")
+		pages, _, _ := rows.number("pragma page_count")
+		b.ReportMetric(float64(size)/float64(n), "B/reading")
+		b.ReportMetric(float64(size)/float64(n)/entropy(figures(probes), days), "of-entropy")
+		b.ReportMetric(float64(pages*4096)/float64(size), "rows/journal")
+
+		j := open(b, filepath.Join(folder, "year.journal"), Options{Ballast: -1})
+		ours := scanJournal(b, j, "p15", 5)
+		theirs := scanRows(b, rows, 15)
+		b.ReportMetric(ours/1e6, "Mscanned/s")
+		b.ReportMetric(ours/theirs, "scan-ratio")
+		replay := replayAll(b, j)
+		b.ReportMetric(replay/1e6, "Mreplayed/s")
+		_ = j.Close()
+		b.ReportMetric(overlay(b, folder), "overlay-ratio")
+		bytes, syncs := costOfRounds(b, 2)
+		b.ReportMetric(bytes, "writeB/commit")
+		b.ReportMetric(syncs, "syncs/commit")
+		b.ReportMetric(costOfRows(b)/bytes, "write-ratio")
+	}
+}
+
+func fillYear(b *testing.B, path string, days, probes int) (n int, took time.Duration, size int64) {
+	j := open(b, path, Options{Ballast: -1})
+	fs := figures(probes)
+	for day := range days + 1 {
+		ks := figureDay(fs, day)
+		if day == days { // the first round of the next day seals the last
+			ks = ks[:1]
+		} else {
+			for i := range ks {
+				n += len(ks[i].Round.Readings)
+			}
+		}
+		start := time.Now()
 		if err := j.KeepAll(bg, ks); err != nil {
-			t.Fatal(err)
+			b.Fatal(err)
+		}
+		took += time.Since(start)
+	}
+	if err := j.Close(); err != nil {
+		b.Fatal(err)
+	}
+	fi, err := os.Stat(path)
+	if err != nil {
+		b.Fatal(err)
+	}
+	return n, took, fi.Size()
+}
+
+func scanJournal(b *testing.B, j *Journal, probe sensors.ProbeID, times int) float64 {
+	n, sum := 0, int64(0)
+	start := time.Now()
+	for range times {
+		for s, err := range j.ProbeReadings(bg, probe, time.Time{}, time.Time{}) {
+			if err != nil {
+				b.Fatal(err)
+			}
+			n += len(s.Raw)
+			for _, v := range s.Raw {
+				sum += v
+			}
 		}
 	}
-	ingest := time.Since(start) - gen
-	_ = j.c.script("pragma wal_checkpoint(TRUNCATE)")
-	h, _ := j.Health(bg)
-	blob, _, _ := j.c.number("select sum(length(b)) from block")
-	t.Logf("gen %v ingest %v %.2f M/s; file %.3f B/reading, blobs %.3f", gen, ingest, float64(n)/ingest.Seconds()/1e6, float64(h.Size)/float64(n), float64(blob)/float64(n))
-	j.c.query("select k & 1048575, sum(length(b)) from block group by 1", func(row []driver.Value) error {
-		t.Logf("series %d %.3f", row[0], float64(row[1].(int64))/60/1440)
+	if sum == 0 {
+		b.Fatal("nothing was read")
+	}
+	return float64(n) / time.Since(start).Seconds()
+}
+
+func scanRows(b *testing.B, c *conn, series int64) float64 {
+	n, sum := 0, int64(0)
+	start := time.Now()
+	err := c.query("select t, v from r where s = ? order by t", func(row []driver.Value) error {
+		n++
+		sum += row[1].(int64)
 		return nil
-	})
-	start = time.Now()
-	c := 0
+	}, series)
+	if err != nil || sum == 0 {
+		b.Fatal("nothing was read", err)
+	}
+	return float64(n) / time.Since(start).Seconds()
+}
+
+func replayAll(b *testing.B, j *Journal) float64 {
+	n := 0
+	start := time.Now()
 	for e, err := range j.Entries(bg, time.Time{}, time.Time{}) {
 		if err != nil {
-			t.Fatal(err)
+			b.Fatal(err)
 		}
-		c += len(e.Round.Readings)
+		n += len(e.Round.Readings)
 	}
-	d := time.Since(start)
-	t.Logf("replay %d in %v %.1f M/s", c, d, float64(c)/d.Seconds()/1e6)
+	return float64(n) / time.Since(start).Seconds()
+}
+
+// overlay draws ten winters of 151 days of one probe, lowest, mean and highest a day: from day summaries, and by GROUP BY on rows.
+func overlay(b *testing.B, folder string) float64 {
+	j := open(b, filepath.Join(folder, "winters.journal"), Options{Ballast: -1})
+	rows := rowTable(b, filepath.Join(folder, "winters.rows"))
+	fs, gs := figures(1), figures(1)
+	for winter := range 10 {
+		for day := range 151 {
+			if err := j.KeepAll(bg, figureDay(fs, winter*365+day)); err != nil {
+				b.Fatal(err)
+			}
+			rowDay(b, rows, gs, winter*365+day)
+		}
+	}
+	first := dateOn(figureStart)
+	start := time.Now()
+	const times = 20
+	got := 0
+	for range times {
+		for winter := range 10 {
+			ds, err := j.DaySummary(bg, "p00", first+garden.Date(winter*365), first+garden.Date(winter*365+150))
+			if err != nil {
+				b.Fatal(err)
+			}
+			got += len(ds)
+		}
+	}
+	ours := time.Since(start).Seconds() / times
+	if got != times*1510 {
+		b.Fatalf("%d days", got)
+	}
 	start = time.Now()
-	c = 0
-	for range 300 {
-		for s := range j.ProbeReadings(bg, "p15", time.Time{}, time.Time{}) {
-			c += len(s.At)
+	got = 0
+	for winter := range 10 {
+		from := figureStart.Unix() + int64(winter)*365*86400
+		err := rows.query("select t / 86400, min(v), avg(v), max(v) from r where s = 0 and t >= ? and t < ? group by 1", func([]driver.Value) error {
+			got++
+			return nil
+		}, from, from+151*86400)
+		if err != nil {
+			b.Fatal(err)
 		}
 	}
-	d = time.Since(start)
-	t.Logf("scan %d in %v %.1f M/s", c, d, float64(c)/d.Seconds()/1e6)
+	if got != 1510 {
+		b.Fatalf("%d days by GROUP BY", got)
+	}
+	return time.Since(start).Seconds() / ours
 }
