@@ -158,13 +158,13 @@ func TestStateLinesAreExactlyAsPromised(t *testing.T) {
 		t.Error(d)
 	}
 	p := &st.Places[0]
-	want = `{"state_at":"2027-01-26T12:00:00Z","place":"table","air":null,"expected_low":null,"offset":null,"gap_since":null}`
+	want = `{"state_at":"2027-01-26T12:00:00Z","place":"table","air":null,"expected_low":null,"offset":null,"gap_since":null,"heat":null}`
 	if d := cmp.Diff(want, string(alerts.PlaceState(st, 0))); d != "" {
 		t.Error(d)
 	}
 	p.Air, p.AirAt, p.GapSince = -40, noon, noon
 	p.Expected, p.Offset = alerts.Interval{Low: -6.04, High: -0.04, OK: true}, alerts.Interval{Low: 0.5, High: 1, OK: true}
-	want = `{"state_at":"2027-01-26T12:00:00Z","place":"table","air":0,"expected_low":[-6,0],"offset":0.8,"gap_since":"2027-01-26T12:00:00Z"}`
+	want = `{"state_at":"2027-01-26T12:00:00Z","place":"table","air":0,"expected_low":[-6,0],"offset":0.8,"gap_since":"2027-01-26T12:00:00Z","heat":null}`
 	if d := cmp.Diff(want, string(alerts.PlaceState(st, 0))); d != "" {
 		t.Error(d)
 	}
