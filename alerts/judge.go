@@ -53,8 +53,10 @@ func (j *Judge) Round(st *Standing) []Change {
 	if st.Garden == nil {
 		return nil
 	}
-	for r := range j.rules {
-		j.rules[r].Find(st, func(f Finding) { j.found(st, r, f) })
+	r := 0
+	found := func(f Finding) { j.found(st, r, f) } // one for all rules: a start replays a hundred thousand rounds
+	for r = range j.rules {
+		j.rules[r].Find(st, found)
 	}
 	j.age(st)
 	j.speak(st)
