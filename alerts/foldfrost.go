@@ -323,6 +323,23 @@ type newest struct {
 
 func (n newest) known(now time.Time) bool { return !n.at.IsZero() && now.Sub(n.at) < time.Hour }
 
+// Shelter is the roofed place expected to stay warmest tonight, for pots that stand at a place without a roof; nil when there is
+// none.
+func (st *Standing) Shelter(from string) *PlaceStanding {
+	at := st.place(from)
+	if at == nil || at.Place.Roof {
+		return nil
+	}
+	var best *PlaceStanding
+	for i := range st.Places {
+		p := &st.Places[i]
+		if p.Place.Roof && p.Expected.OK && (best == nil || p.Expected.Mid() > best.Expected.Mid()) {
+			best = p
+		}
+	}
+	return best
+}
+
 // LeafBelowAir is by how much a leaf at a place is colder than the air on a clear still night: the cautious side where the sky
 // is not known.
 func (p *PlaceStanding) LeafBelowAir() units.MilliCelsius {

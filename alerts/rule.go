@@ -69,6 +69,7 @@ type Facts struct {
 	Guess  bool
 	Clay   bool
 	Word   string
+	Other  string // place id: where the pots may stand instead of where they are on record
 	Names  []string
 }
 

@@ -169,9 +169,6 @@ type PotStanding struct {
 	History      []DayPoint // last days, oldest first, at most 60
 }
 
-// Stands is where the pot is taken to stand when cold is judged.
-func (p *PotStanding) Stands() string { return p.Place }
-
 // A DayPoint is one civil day of a pot, for small curves.
 type DayPoint struct {
 	Day      garden.Date

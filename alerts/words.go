@@ -387,17 +387,22 @@ func SayFrostTonight(g Group) string {
 		by[it.Facts.Word] = append(by[it.Facts.Word], it.Pots...)
 		air = min(air, it.Facts.Temp)
 	}
-	shelter := g.shelter()
+	at, doubt := g, ""
+	if other := g.Items[0].Facts.Other; other != "" { // a pot from here seems to have been carried there
+		at.Place = other
+		doubt = "if these are " + at.where() + ", "
+	}
+	shelter := g.St.Shelter(at.Place)
 	under := "the shelter"
 	if shelter != nil {
-		under = under0(shelter.Place.Name)
+		under = bare(shelter.Place.Name)
 	}
 	var do []string
 	for _, r := range []struct{ remedy, say string }{
 		{UnderShelter, "put %s back under " + under}, {ShelterAndFleece, "put %s back under " + under + " and under fleece"},
 		{Fleece, "cover %s with fleece"}, {Indoors, "bring %s indoors to a cool place"}} {
 		if ids := by[r.remedy]; len(ids) > 0 {
-			do = append(do, fmt.Sprintf(r.say, all(ids)))
+			do = append(do, fmt.Sprintf(r.say, joinAnd(ids)))
 		}
 	}
 	sheltered := ""
@@ -405,7 +410,7 @@ func SayFrostTonight(g Group) string {
 		sheltered = ", " + g.St.degrees(milliOf(shelter.Expected.Mid())) + " under " + under
 	}
 	return fmt.Sprintf("%s%s: %s %s may come%s, leaves get colder still, and opened shoots do not bear it (limits are a guess%s).",
-		g.again(), joinAnd(do), g.if0()+g.where(), g.St.degrees(air), sheltered, g.sure())
+		g.again(), doubt+joinAnd(do), at.where(), g.St.degrees(air), sheltered, at.sure())
 }
 
 // again begins a frost warning: anew, or for the same pots as the evening before.
@@ -436,22 +441,6 @@ func (g Group) again() string {
 	return again + ": "
 }
 
-// shelter is the roofed place that stays warmest tonight, for pots that stand elsewhere.
-func (g Group) shelter() *PlaceStanding {
-	at := g.St.place(g.Place)
-	if at == nil || at.Place.Roof {
-		return nil
-	}
-	var best *PlaceStanding
-	for i := range g.St.Places {
-		p := &g.St.Places[i]
-		if p.Place.Roof && p.Expected.OK && (best == nil || p.Expected.Mid() > best.Expected.Mid()) {
-			best = p
-		}
-	}
-	return best
-}
-
 // sure says how tonight's figure is known where that is poor.
 func (g Group) sure() string {
 	at := g.St.place(g.Place)
@@ -469,11 +458,8 @@ func (g Group) sure() string {
 	return ""
 }
 
-// if0 puts the warning under a condition where a pot may stand elsewhere than on record.
-func (g Group) if0() string { return "" }
-
-// under0 gives "the shelter table" from whatever the place is called.
-func under0(name string) string {
+// bare gives "the shelter table" from whatever the place is called.
+func bare(name string) string {
 	for _, first := range []string{"under ", "at ", "by ", "beside ", "behind ", "in ", "on "} {
 		if rest, ok := strings.CutPrefix(name, first); ok {
 			return rest
@@ -485,9 +471,7 @@ func under0(name string) string {
 	return name
 }
 
-// all names every pot: where each one must be carried, none may be left out.
-func all(ids []string) string { return joinAnd(ids) }
-
+// joinAnd names every one: where each pot must be carried, none may be left out.
 func joinAnd(s []string) string {
 	if len(s) < 2 {
 		return strings.Join(s, "")
@@ -584,7 +568,7 @@ func SayHemisphere(g Group) string {
 	if g.Items[0].Facts.Word == "missing" {
 		return "Write the garden's latitude into its file: without it, or so near the equator, nobody can tell its summer from its winter."
 	}
-	return "Is the garden's latitude right, or was the southern hemisphere meant (then write it with a minus)? Its coldest months are those that should be summer."
+	return "Is the garden's latitude right, or was the southern hemisphere meant (then write it with a minus), since its coldest months are those that should be summer?"
 }
 
 // SayMoveIn words the move under the shelter.
@@ -598,7 +582,7 @@ func SayMoveOut(g Group) string {
 	if to == "" {
 		to = "the shaded wall"
 	}
-	return fmt.Sprintf("Move %s, now %s, to %s: a harmful night in the next two weeks has become unlikely (a guess).", g.who(), g.where(), under0(to))
+	return fmt.Sprintf("Move %s, now %s, to %s: a harmful night in the next two weeks has become unlikely (a guess).", g.who(), g.where(), bare(to))
 }
 
 // SayFeedDue words the next weak feed.

@@ -52,17 +52,44 @@ func findFrostTonight(st *alerts.Standing, found func(alerts.Finding), set frost
 		if !exists {
 			continue
 		}
-		pl := place(st, p.Stands())
-		if pl == nil || !pl.Expected.OK || !pl.ExpectedFirm {
+		pl, other := frostPlace(st, p)
+		if pl == nil {
 			continue
 		}
 		air := milli(pl.Expected.Mid())
 		if air-pl.LeafBelowAir() >= limit {
 			continue
 		}
-		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Stands(), Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1,
-			Facts: alerts.Facts{Temp: air, Limit: limit, Word: set.remedy(st, p, pl, limit), Guess: true}})
+		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1,
+			Facts: alerts.Facts{Temp: air, Limit: limit, Word: set.remedy(st, pl, limit), Other: other, Guess: true}})
 	}
+}
+
+// frostPlace is where a pot's leaves are judged: its place on record or, where a pot from there seems to have been carried
+// elsewhere without a word, that place if it will be colder. nil: nothing firm is expected there.
+func frostPlace(st *alerts.Standing, p *alerts.PotStanding) (at *alerts.PlaceStanding, other string) {
+	at = firm(place(st, p.Place))
+	for i := range st.Pots {
+		q := &st.Pots[i]
+		if q.Elsewhere == "" || q.Place != p.Place {
+			continue
+		}
+		if o := firm(place(st, q.Elsewhere)); o != nil && (at == nil || leafLow(o) < leafLow(at)) {
+			return o, q.Elsewhere
+		}
+	}
+	return at, ""
+}
+
+func firm(p *alerts.PlaceStanding) *alerts.PlaceStanding {
+	if p == nil || !p.Expected.OK || !p.ExpectedFirm {
+		return nil
+	}
+	return p
+}
+
+func leafLow(p *alerts.PlaceStanding) units.MilliCelsius {
+	return milli(p.Expected.Mid()) - p.LeafBelowAir()
 }
 
 // limit is what the shoots bear at the leaf; a closed nose under the grit has no limit.
@@ -83,10 +110,9 @@ func (s frostSettings) limit(p *alerts.PotStanding) (units.MilliCelsius, bool) {
 }
 
 // remedy is what will do tonight: the shelter alone, the shelter with fleece, fleece where it stands, or indoors.
-func (s frostSettings) remedy(st *alerts.Standing, p *alerts.PotStanding, at *alerts.PlaceStanding, limit units.MilliCelsius) string {
-	leaf := milli(at.Expected.Mid()) - at.LeafBelowAir()
-	if sh := Shelter(st, at); sh != nil {
-		under := milli(sh.Expected.Mid()) - sh.LeafBelowAir()
+func (s frostSettings) remedy(st *alerts.Standing, at *alerts.PlaceStanding, limit units.MilliCelsius) string {
+	if sh := st.Shelter(at.Place.ID); sh != nil {
+		under := leafLow(sh)
 		switch {
 		case under >= limit+s.Fleece:
 			return alerts.UnderShelter
@@ -95,25 +121,10 @@ func (s frostSettings) remedy(st *alerts.Standing, p *alerts.PotStanding, at *al
 		}
 		return alerts.Indoors
 	}
-	if leaf >= limit-s.Fleece {
+	if leafLow(at) >= limit-s.Fleece {
 		return alerts.Fleece
 	}
 	return alerts.Indoors
-}
-
-// Shelter is the roofed place expected to stay warmest tonight, for pots that stand without a roof; nil when there is none.
-func Shelter(st *alerts.Standing, from *alerts.PlaceStanding) *alerts.PlaceStanding {
-	var best *alerts.PlaceStanding
-	for i := range st.Places {
-		p := &st.Places[i]
-		if from.Place.Roof || !p.Place.Roof || !p.Expected.OK {
-			continue
-		}
-		if best == nil || p.Expected.Mid() > best.Expected.Mid() {
-			best = p
-		}
-	}
-	return best
 }
 
 func milli(c float64) units.MilliCelsius {
