@@ -19,7 +19,7 @@ var only = flag.String("garden", "", "draw only this garden's pictures")
 var shots = flag.String("shots", "", "folder for pictures of every page: go test ./dashboards -run Screens -args -shots DIR")
 
 // browser starts a headless browser for a test, or leaves the test out where there is none.
-func browser(t *testing.T) context.Context {
+func browser(t testing.TB) context.Context {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -40,14 +40,14 @@ func browser(t *testing.T) context.Context {
 }
 
 // serve puts pages behind a loopback address.
-func serve(t *testing.T, p *Pages) string {
+func serve(t testing.TB, p *Pages) string {
 	t.Helper()
 	s := httptest.NewServer(p)
 	t.Cleanup(func() { p.stop(); s.Close() })
 	return s.URL
 }
 
-func do(t *testing.T, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
+func do(t testing.TB, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
 	defer cancel()
@@ -56,7 +56,7 @@ func do(t *testing.T, ctx context.Context, steps ...chromedp.Action[chromedp.Voi
 	}
 }
 
-func get[T any](t *testing.T, ctx context.Context, a chromedp.Action[T]) T {
+func get[T any](t testing.TB, ctx context.Context, a chromedp.Action[T]) T {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
 	defer cancel()
@@ -68,7 +68,7 @@ func get[T any](t *testing.T, ctx context.Context, a chromedp.Action[T]) T {
 }
 
 // eventually waits until an expression is true in the page.
-func eventually(t *testing.T, ctx context.Context, expression string) {
+func eventually(t testing.TB, ctx context.Context, expression string) {
 	t.Helper()
 	deadline := time.Now().Add(10 * time.Second)
 	for time.Now().Before(deadline) {

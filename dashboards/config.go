@@ -6,7 +6,6 @@ import (
 	"html/template"
 	"log/slog"
 	"net/http"
-	"sync"
 	"time"
 
 	"lathwatch/sensors/garden"
@@ -26,7 +25,8 @@ type Config struct {
 	// Passphrase is the text of the passphrase file: the passphrase itself, or what HashPassphrase made of it. Empty: no signing
 	// in, which is refused unless Page.Listen is a loopback address.
 	Passphrase string
-	// TLS says that the pages are reached over TLS, so that the session cookie may demand it.
+	// TLS says that the pages are reached over TLS (a server in front that ends it), so that the session cookie may demand it. With
+	// Page.CertFile it is so by itself.
 	TLS bool
 
 	Version string           // shown at the foot
@@ -46,7 +46,6 @@ type Pages struct {
 
 	closing context.Context // ends when Serve ends: live feeds stop with it
 	stop    context.CancelFunc
-	feeds   sync.WaitGroup
 }
 
 // New builds the pages. It fails when an address other than loopback is to be served without a passphrase, or the passphrase
@@ -61,6 +60,7 @@ func New(cfg Config) (*Pages, error) {
 	if cfg.Log == nil {
 		cfg.Log = slog.Default()
 	}
+	cfg.TLS = cfg.TLS || cfg.Page.CertFile != ""
 	if cfg.LiveEvery <= 0 {
 		cfg.LiveEvery = 2 * time.Second
 	}

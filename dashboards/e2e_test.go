@@ -88,7 +88,7 @@ func chartSpan(t *testing.T, ctx context.Context) (from, until int64) {
 
 func keysInBrowser(t *testing.T, ctx context.Context, at string) {
 	do(t, ctx, chromedp.Navigate(at+"/winter?pot=B1"))
-	eventually(t, ctx, `document.querySelector("#said").textContent.includes("1 Jun 2027")`)
+	eventually(t, ctx, `document.querySelector("#said").textContent.includes("26 Jan 2027, 1")`)
 	do(t, ctx, chromedp.Focus(chromedp.CSS("#moment")), chromedp.Evaluate[chromedp.Void](`moment.value = 400; moment.dispatchEvent(new Event("input"))`))
 	eventually(t, ctx, `/night low.*°C.*winter of 2027/.test(moment.getAttribute("aria-valuetext"))`)
 	said := get(t, ctx, chromedp.Evaluate[string](`said.textContent`))
@@ -140,7 +140,7 @@ func scriptsOffInBrowser(t *testing.T, ctx context.Context, h *house, at string)
 	if n := h.taken(); len(n) != before+1 || n[before].What != sensors.Flower || n[before].Subject != "W9" {
 		t.Fatalf("noted %+v", n[before:])
 	}
-	do(t, ctx, chromedp.Navigate(at+"/winter?with=2026"), chromedp.WaitVisible(chromedp.CSS("#fig-air .k-with")))
+	do(t, ctx, chromedp.WaitVisible(chromedp.CSS("#noted li:nth-child(3)")), chromedp.Navigate(at+"/winter?with=2026"), chromedp.WaitVisible(chromedp.CSS("#fig-air .k-with")))
 }
 
 func darkInBrowser(t *testing.T, ctx context.Context, at string) {

@@ -17,8 +17,6 @@ const feedLife = time.Hour
 // live sends the texts of Today that changed, by key, as server-sent events. Each feed looks at the newest Standing by itself, so
 // that a slow reader loses steps in between and holds up nobody.
 func (p *Pages) live(w http.ResponseWriter, r *http.Request) error {
-	p.feeds.Add(1)
-	defer p.feeds.Done()
 	rc := http.NewResponseController(w)
 	if err := rc.SetWriteDeadline(time.Time{}); err != nil {
 		return fmt.Errorf("opening a live feed: %w", err)

@@ -36,6 +36,7 @@ type winterPage struct {
 	Lift           string // address without a winter laid over
 	AllOver        string
 	Whole          string
+	Now            int64 // the newest round in seconds, where it lies in the span
 }
 
 type choice struct {
@@ -110,6 +111,8 @@ func (p *Pages) winterPage(r *http.Request) (*winterPage, *winterSheet, error) {
 	}
 	if !q.Until.After(st.Cal.Start(st.Day)) {
 		page.At, page.AtISO = "", "" // a span that is over does not change with the round
+	} else if st.At.After(q.From) {
+		page.Now = st.At.Unix()
 	}
 	ws.fill(page)
 	return page, ws, nil

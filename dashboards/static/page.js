@@ -78,6 +78,7 @@
       if (!charts.length) return;
       from = +charts[0].svg.dataset.from;
       until = +charts[0].svg.dataset.until;
+      if (bar.hidden && sheet.dataset.now) moment.value = Math.round(1000 * Math.min(Math.max((sheet.dataset.now - from) / (until - from), 0), 1));
       bar.hidden = false;
       show();
     };
