@@ -252,8 +252,8 @@ func SayMoved(g Group) string {
 
 // SayWhichRegime asks how a pot is to be watered in its rest.
 func SayWhichRegime(g Group) string {
-	return fmt.Sprintf("Tell me how %s %s in winter, dry or wet: until then I say nothing about %s water.",
-		g.who(), plural(len(g.Items), "rests", "rest"), plural(len(g.Items), "its", "their"))
+	return fmt.Sprintf("Tell me how %s %s %s in winter, dry or wet: until then I say nothing about %s water.",
+		g.who(), g.where(), plural(len(g.Items), "rests", "rest"), plural(len(g.Items), "its", "their"))
 }
 
 // SaySitterWater asks the sitter for one visit more.
@@ -282,10 +282,10 @@ func SaySitterWater(g Group) string {
 	f := g.Items[0].Facts
 	places := names(read)
 	if len(guessed) > 0 {
-		places += ", and " + names(guessed) + " too, where nothing is measured and the same is taken to be true"
+		places += fmt.Sprintf(", and %s, not measured and taken to be as dry", names(guessed))
 	}
-	return fmt.Sprintf("Please come on %s as well as on %s and give each pot %s about %s: the heat will have dried them out by then.",
-		g.St.day(f.From), g.St.day(f.Until), places, g.St.amount(amount))
+	return fmt.Sprintf("Please come on %s as well as on %s and give about %s to each pot %s: in this heat they would be too dry by then.",
+		g.St.day(f.From), g.St.day(f.Until), g.St.amount(amount), places)
 }
 
 // SayProbeSilent words a wire whose probes do not answer: a line of the digest.
@@ -360,8 +360,9 @@ func SayRootCold(g Group) string {
 
 // SayProbeCheck asks for a look at a moisture probe that shows no thaw.
 func SayProbeCheck(g Group) string {
-	return fmt.Sprintf("Lift %s %s and tell me whether it is heavy or light: its moisture probe shows no thaw after three days above 2 °C and may be harmed.",
-		g.who(), g.where())
+	n := len(g.Items)
+	return fmt.Sprintf("Lift %s %s and tell me whether %s heavy or light: %s no thaw after three days above %s and may be harmed.",
+		g.who(), g.where(), plural(n, "it is", "they are"), plural(n, "its moisture probe shows", "their moisture probes show"), g.St.degrees(2000))
 }
 
 // SayGap words a stretch without readings.
