@@ -22,6 +22,7 @@ type cli struct {
 	Demo     demoCmd          `cmd:"" help:"An invented garden with simulated probes, broker and page; no hardware, no set-up. Example: lathwatch demo"`
 	Check    checkCmd         `cmd:"" help:"Look a garden file over. Example: lathwatch check --garden garden.toml"`
 	Rehearse rehearseCmd      `cmd:"" help:"Run recorded readings through the rules. Example: lathwatch rehearse --garden garden.toml --readings readings.csv"`
+	Review   reviewCmd        `cmd:"" help:"What a winter was and what came of what was said. Example: lathwatch review 2027 --out winter.html"`
 	Note     noteCmd          `cmd:"" help:"Write down what you did or saw. Example: lathwatch note D7 watered \"150 mL\" --at 2027-01-26T08:10:00Z"`
 	Probes   probesCmd        `cmd:"" help:"What answers on the buses, with blocks to paste. Example: lathwatch probes --watch"`
 	Mark     markCmd          `cmd:"" help:"Mark a pot's drained-full or driest-allowed. Example: lathwatch mark D7 drained-full"`
