@@ -88,6 +88,7 @@ type potFold struct {
 	season   int
 	dry      indices.DryClock
 	wet      indices.WetClock
+	clocks   time.Time // the dry and wet clocks count nothing before this
 	steps    indices.WetSteps
 	out      indices.ProbeOut
 	down     *indices.DryDown
@@ -111,7 +112,8 @@ type layerFold struct {
 	gate  indices.FrozenGate
 	share int64 // newest, ‰ of drained-full
 	at    time.Time
-	known bool // a scale exists
+	first time.Time // first reading with a scale
+	known bool      // a scale exists
 	guess bool
 }
 

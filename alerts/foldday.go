@@ -122,8 +122,7 @@ func (f *Fold) phase(now time.Time, i int) {
 	if phase != ps.Phase {
 		ps.Phase = phase
 		pf.down.Season(phase == garden.Growth)
-		pf.dry.Reset()
-		pf.wet.Reset()
+		f.resetClocks(now, i)
 	}
 	f.restStage(i)
 }

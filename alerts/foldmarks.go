@@ -194,8 +194,7 @@ func (f *Fold) feel(i int, n *sensors.Note) {
 	p := &f.probes[la.probe]
 	p.noted, p.bent = append(p.noted, m), true
 	f.mergeMarks(la.probe)
-	pf.dry.Reset()
-	pf.wet.Reset()
+	f.resetClocks(n.At, i)
 	pf.steps.Handled(n.At)
 	pf.down.Watered()
 }

@@ -6,7 +6,6 @@ import (
 
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
-	"lathwatch/sensors/indices"
 	"lathwatch/sensors/units"
 )
 
@@ -75,8 +74,7 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 	case sensors.Regime:
 		pf.regime = n.Detail
 		ps.Regime = f.regimeOf(i)
-		pf.dry.Reset()
-		pf.wet.Reset()
+		f.resetClocks(n.At, i)
 		f.phase(n.At, i)
 	case sensors.ColdDone:
 		pf.coldDone = true
@@ -138,12 +136,12 @@ func (f *Fold) newEpoch(i int, at time.Time) {
 		*la = layerFold{probe: la.probe, gate: gate}
 	}
 	pf.weights = nil
-	pf.dry, pf.wet = indices.DryClock{}, indices.WetClock{}
+	f.resetClocks(at, i)
 	pf.steps.Handled(at)
 	pf.out.Handled()
 	pf.down.Watered()
 	pf.fall = [25]hourWet{}
 	ps := &f.st.Pots[i]
 	ps.WetnessOK, ps.WetnessAt, ps.NeedsMarks, ps.ProbeOut = false, time.Time{}, len(pf.layers) > 0, time.Time{}
-	ps.DryDays, ps.WetDays, ps.DrySince, ps.DaysLeft = 0, 0, time.Time{}, Interval{}
+	ps.DaysLeft = Interval{}
 }

@@ -64,7 +64,10 @@ func (f *Fold) water(now time.Time, i int) {
 		w, ok := la.gate.Usable()
 		ok = ok && la.known && la.at.Equal(now)
 		layers = append(layers, indices.LayerWet{Wet: w, OK: ok})
-		if t := la.gate.ThawedFrom(); t.After(thawed) {
+		if la.known && la.first.IsZero() {
+			la.first = la.at
+		}
+		if t := la.gate.ThawedFrom(); t.After(thawed) && !t.Before(la.first) { // what it held before its first reading nobody knows
 			thawed = t
 		}
 	}
@@ -83,7 +86,7 @@ func (f *Fold) water(now time.Time, i int) {
 	}
 	ps.Wetness, ps.WetnessAt = units.PerMilleFull(wet), now
 	pf.steps.Take(now, wet, pf.layers[0].gate.Thawing())
-	f.clocks(now, i, wet, all, thawed)
+	f.runClocks(now, i, wet, all, thawed)
 	f.drying(now, i, wet, all)
 }
 
@@ -97,11 +100,23 @@ func (f *Fold) lastThawed(i int) {
 	}
 }
 
-func (f *Fold) clocks(now time.Time, i int, wet int64, all bool, thawed time.Time) {
+// resetClocks starts the dry and wet counts anew: days before a change of regime or season do not count.
+func (f *Fold) resetClocks(at time.Time, i int) {
+	pf, ps := &f.pots[i], &f.st.Pots[i]
+	pf.dry.Reset()
+	pf.wet.Reset()
+	pf.clocks = at
+	ps.DryDays, ps.WetDays, ps.DrySince = 0, 0, time.Time{}
+}
+
+func (f *Fold) runClocks(now time.Time, i int, wet int64, all bool, thawed time.Time) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
 	if ps.Regime == nil {
 		ps.DryDays, ps.WetDays, ps.DrySince = 0, 0, time.Time{}
 		return
+	}
+	if thawed.Before(pf.clocks) {
+		thawed = time.Time{}
 	}
 	cell := ps.Regime.Cell(ps.Phase)
 	pf.dry.Take(now, wet, all, int64(cell.Low), thawed)

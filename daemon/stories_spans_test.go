@@ -18,6 +18,7 @@ import (
 //	wide 0.03 2027-01-12T06:05 .. 2027-01-19     no account of cold is wider than 0.03 days in that span
 //	sitter sitter-water                          every message of the kind is for the sitter
 //	nottext too-wet "leak"                       no message of the kind matches
+//	digests 1 2027-08-02 .. 2027-08-17           so many weekly digests in that span; they come without any rule
 //	# needs journal: ...                         cannot be told by a rehearsal yet; counted aloud
 type width struct {
 	at time.Time
@@ -83,6 +84,20 @@ func (s *story) nottext(out told, e string, f []string) string {
 		if re.MatchString(c.Text) {
 			return "text is " + c.Text
 		}
+	}
+	return ""
+}
+
+func (s *story) digests(t testing.TB, out told, f []string) string {
+	from, until := s.span(t, f[2], f[4])
+	n := 0
+	for _, c := range kind(out.said, "digest") {
+		if !c.At.Before(from) && c.At.Before(until) {
+			n++
+		}
+	}
+	if strconv.Itoa(n) != f[1] {
+		return fmt.Sprintf("%d were sent\n%s", n, list(kind(out.said, "digest")))
 	}
 	return ""
 }

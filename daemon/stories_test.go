@@ -200,6 +200,8 @@ func (s *story) line(t testing.TB, out told, e string, f []string) string {
 		}
 	case "state":
 		return s.state(t, out, f)
+	case "digests":
+		return s.digests(t, out, f)
 	case "nottext":
 		return s.nottext(out, e, f)
 	case "wide":

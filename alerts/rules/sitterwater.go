@@ -39,29 +39,36 @@ func buildSitterWater(raw table.Raw) (alerts.Rule, error) {
 
 func clock(s units.Span) alerts.Clock { return alerts.Clock(s.Duration() / time.Minute) }
 
-// nextVisit is the first visit agreed after an instant; zero when none comes before the keeper is back.
-func (s sitterSettings) nextVisit(st *alerts.Standing) time.Time {
+// visits are the last visit agreed before an instant and the next one after it; zero where there is none while the keeper is away.
+func (s sitterSettings) visits(st *alerts.Standing) (last, next time.Time) {
 	days := func(d units.Span) garden.Date { return garden.Date(d.Duration() / (24 * time.Hour)) }
 	for d := st.Cal.DateOf(st.Away.Since) + days(s.First); ; d += max(days(s.Every), 1) {
 		y, m, day := d.Civil()
 		v := time.Date(y, m, day, 0, int(s.Hour.Duration()/time.Minute), 0, 0, st.Cal.Zone)
 		if v.After(st.Away.Until) {
-			return time.Time{}
+			return last, time.Time{}
 		}
 		if v.After(st.At) {
-			return v
+			return last, v
 		}
+		last = v
 	}
 }
 
-// findSitterWater names the pots that will be under their limit at the next visit if they go on drying as in the last day. A
-// visit within the next hours waits for itself: the sitter is on the way.
+// A visit is not called for within visitNear before the next one, when the sitter is on the way, nor within visitAfter of the last,
+// when what was poured is not settled yet.
+const (
+	visitNear  = 12 * time.Hour
+	visitAfter = 15 * time.Hour
+)
+
+// findSitterWater names the pots that will be under their limit at the next visit if they go on drying as in the last day.
 func findSitterWater(st *alerts.Standing, found func(alerts.Finding), set sitterSettings) {
 	if !st.Away.On(st.At) {
 		return
 	}
-	visit := set.nextVisit(st)
-	if visit.IsZero() || visit.Sub(st.At) < 12*time.Hour {
+	last, visit := set.visits(st)
+	if visit.IsZero() || visit.Sub(st.At) < visitNear || !last.IsZero() && st.At.Sub(last) < visitAfter {
 		return
 	}
 	for i := range st.Pots {
