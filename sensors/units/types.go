@@ -135,7 +135,7 @@ func (s *Span) UnmarshalText(b []byte) error {
 	}{{"ms", time.Millisecond}, {"min", time.Minute}, {"s", time.Second}, {"h", time.Hour}, {"d", 24 * time.Hour}} {
 		if num, ok := strings.CutSuffix(t, u.suffix); ok {
 			n, err := ParseDecimal(strings.TrimSpace(num), 3)
-			*s = Span(time.Duration(n) * u.unit / 1000)
+			*s = Span(time.Duration(n) * (u.unit / 1000)) // in this order 400 days do not overflow
 			return err
 		}
 	}
