@@ -69,7 +69,10 @@ func (j *Journal) keepRound(r *sensors.Round) error {
 	if err := j.place(&p); err != nil {
 		return err
 	}
-	j.newest = max(j.newest, p.t)
+	if p.t < j.newest { // a forwarder may be past it
+		return j.noteLate("round", j.o.Now(), p.t, p.t, len(p.reads))
+	}
+	j.newest = p.t
 	return nil
 }
 

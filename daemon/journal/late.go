@@ -69,8 +69,7 @@ func (j *Journal) addLateDay(ctx context.Context, id string, arrived time.Time, 
 			return err
 		}
 		j.newest = max(j.newest, ps[len(ps)-1].t)
-		_, err = j.c.exec("insert into late (id, arrived, first, last, n) values (?, ?, ?, ?, ?)", id, stamp(arrived), ps[0].t, ps[len(ps)-1].t, fresh)
-		if err != nil {
+		if err := j.noteLate(id, arrived, ps[0].t, ps[len(ps)-1].t, fresh); err != nil {
 			return err
 		}
 		return j.sealOver(1)
@@ -87,6 +86,12 @@ func (j *Journal) addLateDay(ctx context.Context, id string, arrived time.Time, 
 		res.Latest = unstamp(stamp(rounds[len(rounds)-1].At))
 	}
 	return nil
+}
+
+// noteLate writes down that a stretch of one day was touched after its time.
+func (j *Journal) noteLate(id string, arrived time.Time, first, last int64, n int) error {
+	_, err := j.c.exec("insert into late (id, arrived, first, last, n) values (?, ?, ?, ?, ?)", id, stamp(arrived), first, last, n)
+	return err
 }
 
 // placeDay puts rounds of one UTC day where that day is and gives how many readings were new.

@@ -117,3 +117,27 @@ func (j *Journal) DropSession(ctx context.Context, hash string) error {
 		return err
 	})
 }
+
+// SetAside keeps a line that a receiver will never take, with its answer, so that the rest can go on and somebody can look.
+func (j *Journal) SetAside(ctx context.Context, name, line, answer string) error {
+	return j.do(ctx, "setting a line aside", func() error {
+		_, err := j.c.exec("insert into aside (name, at, line, answer) values (?, ?, ?, ?)", name, stamp(j.o.Now()), line, answer)
+		return err
+	})
+}
+
+// Aside counts the lines set aside under a name and gives the newest with its answer.
+func (j *Journal) Aside(ctx context.Context, name string) (n int, line, answer string, err error) {
+	err = j.with(ctx, "reading the lines set aside", func() error {
+		count, _, err := j.c.number("select count(*) from aside where name = ?", name)
+		if err != nil {
+			return err
+		}
+		n = int(count)
+		return j.c.query("select line, answer from aside where name = ? order by seq desc limit 1", func(row []driver.Value) error {
+			line, answer = row[0].(string), row[1].(string)
+			return nil
+		}, name)
+	})
+	return n, line, answer, err
+}
