@@ -129,6 +129,9 @@ func TestScreens(t *testing.T) {
 					save(t, name, get(t, ctx, chromedp.FullScreenshot(100)))
 				}
 			}
+			scheme(t, ctx, true, "print") // as paper would have it, from a dark screen
+			do(t, ctx, chromedp.EmulateViewport(720, 1000), chromedp.Navigate(at+path.at))
+			save(t, g.name+"-"+path.name+"-print", get(t, ctx, chromedp.FullScreenshot(100)))
 		}
 	}
 }

@@ -122,8 +122,8 @@ func (s *summer) day(d garden.Date, got *Day) sumPoint {
 		id.Above = above(got)
 	}
 	id.Missed = id.Length - id.Covered
-	if id.Missed < 3600 {
-		id.Missed = 0 // rounds have edges: under an hour a day is not a gap
+	if id.Missed <= 3600 {
+		id.Missed = 0 // rounds have edges, and a day laid over may be an hour longer: up to an hour a day is not a gap
 	}
 	s.rate = indices.GapRate(s.lastMax, id.Max, s.hasMax, 5000)
 	if id.Covered > 0 {

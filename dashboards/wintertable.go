@@ -87,7 +87,7 @@ func sumText(v [2]float64, scale curve.Scale) string {
 
 // sumTable writes a sum by weeks, or by days in a short span.
 func (ws *winterSheet) sumTable(name string, pts, laid []sumPoint, of func(*sumPoint) [2]float64, scale curve.Scale) (head []string, rows [][]string) {
-	head = []string{"Day", name + " " + scale.Unit}
+	head = []string{"Day", name + " (" + scale.Unit + ")"}
 	with := map[garden.Date]*sumPoint{}
 	if len(laid) > 0 {
 		head = append(head, sentenceCase(winterName(ws.q.With)))
