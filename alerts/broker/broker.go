@@ -40,7 +40,7 @@ const (
 type Broker struct {
 	server *mqtt.Server
 	door   *door
-	asks   bool
+	guard  *guard
 
 	mu   sync.Mutex // guards what follows
 	subs int
@@ -67,7 +67,7 @@ func New(cfg Config) (*Broker, error) {
 	if err != nil {
 		return nil, fmt.Errorf("opening the broker's door: %w", err)
 	}
-	b := &Broker{server: server, door: &door{Listener: l, log: cfg.Log}, asks: guard.hash != nil}
+	b := &Broker{server: server, door: &door{Listener: l, log: cfg.Log}, guard: guard}
 	if err := server.AddListener(listeners.NewNet("door", b.door)); err != nil {
 		l.Close()
 		return nil, fmt.Errorf("setting up the broker: %w", err)
@@ -121,12 +121,14 @@ func (b *Broker) Close() {
 func (b *Broker) Addr() string { return b.door.Addr().String() }
 
 // Asks reports whether clients must give a password before they may publish.
-func (b *Broker) Asks() bool { return b.asks }
+func (b *Broker) Asks() bool { return b.guard.hash != nil }
 
 var _ push.Local = (*Broker)(nil)
 
 // Publish sends to every reader of the topic. It never waits for one.
 func (b *Broker) Publish(topic string, payload []byte, retain bool, qos byte) error {
+	b.guard.scan.Lock()
+	defer b.guard.scan.Unlock()
 	return b.server.Publish(topic, payload, retain, qos)
 }
 
@@ -141,6 +143,8 @@ func (b *Broker) Subscribe(filter string, handle func(topic string, payload []by
 	// What is retained is handed over before the call returns; a live message may carry the flag as well.
 	var asking atomic.Bool
 	asking.Store(true)
+	b.guard.scan.Lock()
+	defer b.guard.scan.Unlock()
 	defer asking.Store(false)
 	return b.server.Subscribe(filter, b.subs, func(_ *mqtt.Client, _ packets.Subscription, p packets.Packet) {
 		handle(p.TopicName, p.Payload, p.FixedHeader.Retain && asking.Load())

@@ -27,6 +27,9 @@ type guard struct {
 	delay  time.Duration
 
 	checking sync.Mutex // one password at a time: each check takes memory on a small board
+	// scan keeps a new reader's walk over the retained topics apart from their changes: the library reads the topics' names
+	// without the lock it writes them under.
+	scan sync.Mutex
 }
 
 func newGuard(cfg Config) (*guard, error) {
@@ -52,7 +55,7 @@ func (g *guard) ID() string { return "guard" }
 
 // Provides lists what the guard decides.
 func (g *guard) Provides(b byte) bool {
-	return bytes.Contains([]byte{mqtt.OnConnectAuthenticate, mqtt.OnACLCheck, mqtt.OnPublishDropped}, []byte{b})
+	return bytes.Contains([]byte{mqtt.OnConnectAuthenticate, mqtt.OnACLCheck, mqtt.OnPublish, mqtt.OnSubscribe, mqtt.OnPacketProcessed, mqtt.OnPublishDropped}, []byte{b})
 }
 
 // OnConnectAuthenticate lets in who gives the password, and who comes from this board and gives none.
@@ -60,12 +63,8 @@ func (g *guard) OnConnectAuthenticate(cl *mqtt.Client, pk packets.Packet) bool {
 	if cl.ID == mqtt.InlineClientId {
 		return false // the daemon's own client: taking its session over would silence it
 	}
-	known := g.admit(cl, pk)
-	if !known && !(len(pk.Connect.Username) == 0 && len(pk.Connect.Password) == 0 && local(cl.Net.Remote)) {
-		return false
-	}
-	// A last will is published without asking what its client may publish: so ask here.
-	return !pk.Connect.WillFlag || known && g.mayPublish(pk.Connect.WillTopic)
+	cl.Properties.Will = mqtt.Will{} // a last will would be published without asking what its client may publish: none is taken
+	return g.admit(cl, pk) || len(pk.Connect.Username) == 0 && len(pk.Connect.Password) == 0 && local(cl.Net.Remote)
 }
 
 // admit checks name and password; either way it takes as long.
@@ -101,6 +100,29 @@ func (g *guard) mayPublish(topic string) bool {
 		}
 	}
 	return false
+}
+
+// OnPublish takes what a client publishes as news: only the daemon's own states are retained.
+func (g *guard) OnPublish(cl *mqtt.Client, pk packets.Packet) (packets.Packet, error) {
+	if !cl.Net.Inline {
+		pk.FixedHeader.Retain = false
+	}
+	return pk, nil
+}
+
+// OnSubscribe begins a reader's walk over the retained topics; OnPacketProcessed follows it in every case.
+func (g *guard) OnSubscribe(cl *mqtt.Client, pk packets.Packet) packets.Packet {
+	if !cl.Net.Inline {
+		g.scan.Lock()
+	}
+	return pk
+}
+
+// OnPacketProcessed ends the walk.
+func (g *guard) OnPacketProcessed(cl *mqtt.Client, pk packets.Packet, _ error) {
+	if pk.FixedHeader.Type == packets.Subscribe && !cl.Net.Inline {
+		g.scan.Unlock()
+	}
 }
 
 // OnPublishDropped ends the connection of a reader too slow to take what is sent: when it comes back it gets every state anew.

@@ -40,17 +40,16 @@ type ear chan string
 
 func (e ear) hear(a drivers.Arrival) { e <- fmt.Sprintf("%s %s %t", a.Topic, a.Payload, a.Retained) }
 
-// tell publishes until somebody listens, and checks what they heard.
+// tell publishes until it is heard; repeats of what was told before may come in between.
 func (e ear) tell(t *testing.T, c mqtt.Client, topic, payload string) {
 	t.Helper()
 	for range 200 {
 		c.Publish(topic, 1, false, payload).WaitTimeout(time.Second)
 		select {
 		case got := <-e:
-			if want := topic + " " + payload + " false"; got != want {
-				t.Fatalf("heard %q, want %q", got, want)
+			if got == topic+" "+payload+" false" {
+				return
 			}
-			return
 		case <-time.After(50 * time.Millisecond):
 		}
 	}
@@ -61,7 +60,7 @@ func TestAListenerListensAgainAfterABrokerRestart(t *testing.T) {
 	t.Parallel()
 	m := newMosquitto(t, "").start()
 	in := listen(t, m.address(), push.Env{})
-	e := make(ear, 10)
+	e := make(ear, 1000)
 	node := newReader(t, m.address(), readerOpts{id: "node", filters: []string{"nothing"}})
 	in.Subscribe("nodes/+/soil", e.hear)
 	e.tell(t, node.c, "nodes/7/soil", "41")
@@ -84,7 +83,7 @@ func TestAListenerToTheBrokerInsideHearsItsInlets(t *testing.T) {
 	go func() { br.Run(ctx); close(over) }()
 	t.Cleanup(func() { cancel(); <-over })
 	in := listen(t, "", push.Env{Local: br})
-	e := make(ear, 10)
+	e := make(ear, 1000)
 	in.Subscribe("nodes/+/soil", e.hear)
 	node := newReader(t, "mqtt://"+br.Addr(), readerOpts{id: "node", user: "keeper", password: "leaf mould", filters: []string{"lathwatch/#"}})
 	e.tell(t, node.c, "nodes/7/soil", "41")
@@ -109,7 +108,7 @@ func TestAListenerThatIsRefusedOneFilterListensToTheOthers(t *testing.T) {
 	})
 	var tr troubles
 	in := listen(t, b.address(), push.Env{Trouble: tr.tell})
-	e := make(ear, 10)
+	e := make(ear, 1000)
 	in.Subscribe("forbidden", e.hear)
 	in.Subscribe("allowed", e.hear)
 	select {
