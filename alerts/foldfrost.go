@@ -14,6 +14,7 @@ const (
 	HowForecast   = "forecast"
 	HowOwn        = "own nights"
 	HowElsewhere  = "forecast for another place"
+	HowFewNights  = "few own nights, a guess"
 	HowFirst      = "first-season guess"
 	HowRough      = "rough, after a gap"
 	HowNeighbour  = "as at a place like it, a guess"
@@ -30,15 +31,42 @@ const (
 // nightFold is what a place's evening says of its night, noon to noon.
 type nightFold struct {
 	fit     indices.FrostFit
+	falls   [3]falls
 	evening [3]indices.FrostEvening
 	sky     indices.FrostSky
 	est     indices.FrostEstimate
-	estHow  string
+	estHow  string // "": nothing to speak on yet
+	early   string // how the newest estimate is known, also one too early to speak on
 	min     int64
 	from    time.Time // first and newest air reading of the night
 	last    time.Time
 	holed   bool
 }
+
+// falls are how far the air fell from one of the evening's hours to the minimum: what is gone by until there are nights enough, and
+// evenings different enough, for a line.
+type falls struct{ n, sum, sq int64 }
+
+func (f *falls) add(d int64) { f.n, f.sum, f.sq = f.n+1, f.sum+d, f.sq+d*d }
+
+const (
+	fallsLeast = 5   // nights
+	fallsErr   = 2.0 // °C, at least
+)
+
+// likely is a fall in °C that most nights stay within: the mean and one standard deviation. The error to be expected is guessed.
+func (f *falls) likely() (fall, err float64, ok bool) {
+	if f.n < fallsLeast {
+		return 0, 0, false
+	}
+	mean := float64(f.sum) / float64(f.n)
+	sd := math.Sqrt(max(float64(f.sq)/float64(f.n)-mean*mean, 0))
+	return (mean + sd) / 1000, max(sd/1000, fallsErr), true
+}
+
+// mostFall is the farthest the air is believed to fall from each of the three hours, °C: a line run beyond the evenings it was
+// learned from must not say what no night does (guesses).
+var mostFall = [3]float64{18, 13, 10}
 
 // nightClock holds the instants of the present night that every round is compared with.
 type nightClock struct {
@@ -97,6 +125,11 @@ func (f *Fold) closeNight() {
 			continue
 		}
 		n.fit.Add(n.learn(f.humid()), n.sky, float64(n.min)/1000)
+		for h, e := range n.evening {
+			if e.OK {
+				n.falls[h].add(int64(math.Round(e.T*1000)) - n.min)
+			}
+		}
 		if r := &f.places[max(ref, 0)].night; ref >= 0 && ref != i && r.whole(&f.clk) {
 			pl.offset.Add(n.min, r.min, false)
 			last := float64(n.min-r.min) / 1000
@@ -104,7 +137,7 @@ func (f *Fold) closeNight() {
 		}
 	}
 	for i := range f.places {
-		f.places[i].night = nightFold{fit: f.places[i].night.fit}
+		f.places[i].night = nightFold{fit: f.places[i].night.fit, falls: f.places[i].night.falls}
 	}
 }
 
@@ -195,17 +228,30 @@ func (f *Fold) estimate(at time.Time, pi int, h indices.FrostHour) {
 	if f.wind.known(at) {
 		n.sky.Wind, n.sky.WindOK = float64(f.wind.v)/1000, true
 	}
-	est, ok := n.fit.Estimate(h, n.evening[h], n.sky, f.midwinter())
+	est, how, ok := f.tell(pi, h, n.evening[h])
 	if !ok || est.Guess && n.estHow == HowOwn {
 		return
 	}
-	if n.est, n.estHow = est, HowOwn; est.Guess {
-		n.estHow = HowFirst
-	}
+	n.est, n.estHow, n.early = est, how, how
 	if h == indices.FrostAt15 {
 		n.estHow = "" // too early to speak on; kept as what to expect
 	}
 	f.expect(at, pi)
+}
+
+// tell asks the place's own nights; while they are few or all alike, how far they usually fall; and in a first season the guess.
+func (f *Fold) tell(pi int, h indices.FrostHour, e indices.FrostEvening) (est indices.FrostEstimate, how string, ok bool) {
+	n := &f.places[pi].night
+	est, ok = n.fit.Estimate(h, e, n.sky, f.midwinter())
+	how = HowOwn
+	if ok && est.Guess {
+		how = HowFirst
+		if fall, err, few := n.falls[h].likely(); few {
+			est.Low, est.Err, how = e.T-fall, err, HowFewNights
+		}
+	}
+	est.Low = max(est.Low, e.T-mostFall[h])
+	return est, how, ok
 }
 
 // rough makes the newest reading stand for the evening's when those fell into a gap.
@@ -214,7 +260,7 @@ func (f *Fold) rough(at time.Time, pi int, v int64) {
 	if !f.clk.sunset.IsZero() && at.After(f.clk.sunset.Add(time.Hour)) {
 		h = indices.FrostAtDusk
 	}
-	if est, ok := n.fit.Estimate(h, f.eveningOf(at, pi, v), n.sky, f.midwinter()); ok {
+	if est, _, ok := f.tell(pi, h, f.eveningOf(at, pi, v)); ok {
 		n.est, n.estHow = est, HowRough
 		f.expect(at, pi)
 	}
@@ -240,11 +286,7 @@ func (f *Fold) expect(now time.Time, pi int) {
 	case n.estHow != "":
 		set(n.est.Low, n.est.Err, n.estHow, true)
 	case n.est != (indices.FrostEstimate{}):
-		how := HowOwn
-		if n.est.Guess {
-			how = HowFirst
-		}
-		set(n.est.Low, n.est.Err, how, false)
+		set(n.est.Low, n.est.Err, n.early, false)
 	case ps.AirAt.IsZero():
 		f.fromNeighbour(pi, set)
 	default:

@@ -451,6 +451,8 @@ func (g Group) sure() string {
 	switch at.ExpectedHow {
 	case HowFirst:
 		return ", and so is the night's low in a first season"
+	case HowFewNights:
+		return ", and so is the night's low from few nights"
 	case HowRough:
 		return ", and the night's low is a rough one after a gap in the readings"
 	case HowNeighbour, HowElsewhere:

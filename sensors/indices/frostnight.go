@@ -84,12 +84,15 @@ func (s nightSums) mean() (t, d, l float64) {
 	return float64(s.t) / n, float64(s.d) / n, float64(s.l) / n
 }
 
+// leastVaried is the variance in m°C² under which evenings are all alike: half a degree's spread tells no slope worth extending.
+const leastVaried = 250_000
+
 func (s nightSums) tempOnly() (FrostLine, bool) {
 	if s.n < 4 {
 		return FrostLine{}, false
 	}
 	tt := s.cov(s.tt, s.t, s.t)
-	if tt < 1 {
+	if tt < leastVaried {
 		return FrostLine{}, false
 	}
 	b := s.cov(s.tl, s.t, s.l) / tt
@@ -100,7 +103,7 @@ func (s nightSums) tempOnly() (FrostLine, bool) {
 func (s nightSums) twoStep() (FrostLine, bool) {
 	line, ok := s.tempOnly()
 	dd := s.cov(s.dd, s.d, s.d)
-	if !ok || dd < 1 {
+	if !ok || dd < leastVaried {
 		return line, false
 	}
 	// The residual's mean is zero, so its covariance with the dew point needs only the sums.
@@ -116,7 +119,7 @@ func (s nightSums) joint() (FrostLine, bool) {
 	tt, td, dd := s.cov(s.tt, s.t, s.t), s.cov(s.td, s.t, s.d), s.cov(s.dd, s.d, s.d)
 	tl, dl := s.cov(s.tl, s.t, s.l), s.cov(s.dl, s.d, s.l)
 	det := tt*dd - td*td
-	if det < 1e-6*tt*dd || det <= 0 {
+	if tt < leastVaried || dd < leastVaried || det < 1e-6*tt*dd || det <= 0 {
 		return FrostLine{}, false
 	}
 	b1, b2 := (tl*dd-dl*td)/det, (dl*tt-tl*td)/det
