@@ -24,7 +24,7 @@ type Door struct {
 type doorState struct {
 	probe   garden.Probe
 	bounds  bounds
-	mate    int   // the pot's own thermometer, for its moisture probe; -1: none
+	mate    int   // the pot's own thermometer, for its moisture probe, or the place's, for its humidity; -1: none
 	span    int64 // whole units that are 100 % of drained-full, with the sign of wetting; 0: not known
 	here    []int // other air thermometers of the same place
 	last    sample
@@ -72,13 +72,16 @@ func NewDoor(probes []garden.Probe) *Door {
 	return d
 }
 
-// company finds a moisture probe's thermometer and an air thermometer's neighbours at its place.
+// company finds a moisture or humidity probe's thermometer and an air thermometer's neighbours at its place.
 func (d *Door) company(i int) (mate int, here []int) {
 	mate = -1
 	p := d.states[i].probe
 	for j := range d.states {
 		o := d.states[j].probe
 		if p.Measures == garden.PotMoisture && o.Measures == garden.PotTemperature && o.Pot == p.Pot && mate < 0 {
+			mate = j
+		}
+		if p.Measures == garden.AirHumidity && o.Measures == garden.AirTemperature && o.Place == p.Place && mate < 0 {
 			mate = j
 		}
 		if p.Measures == garden.AirTemperature && o.Measures == garden.AirTemperature && o.Place == p.Place && i != j {

@@ -69,6 +69,8 @@ func valueOf(p garden.Probe, v float64) sensors.Reading {
 		return sensors.Reading{Probe: p.ID, Raw: int64(math.Round(v)), Step: units.Whole(units.Count)}
 	case p.Measures == garden.PotMoisture:
 		return sensors.Reading{Probe: p.ID, Raw: int64(math.Round(v * 10)), Step: units.Whole(units.Moisture)}
+	case p.Measures == garden.AirHumidity:
+		return sensors.Reading{Probe: p.ID, Raw: int64(math.Round(v * 10)), Step: units.Whole(units.Humidity)}
 	}
 	return sensors.Reading{Probe: p.ID, Raw: int64(math.Round(v * 16)), Step: units.Step{Unit: units.Temperature, Num: 125, Den: 2}}
 }
@@ -115,8 +117,16 @@ func TestTheDoor(t *testing.T) {
 			map[string][]string{"D7-m": {"00:00 valid"}, "D7-t": {"00:00 valid"}, "table": {"00:00 valid"}}},
 		{"a plateau a little off 0 by its probe's error", pot, 5, 4320, map[string]course{"D7-t": still(-0.5), "D7-m": still(48), "table": day(-6, 4, 3)},
 			map[string][]string{"D7-m": {"00:00 valid"}, "D7-t": {"00:00 valid"}, "table": {"00:00 valid"}}},
-		{"a pot thermometer stands still at 5 while the air swings", pot, 5, 1440, map[string]course{"D7-t": still(5), "D7-m": still(48), "table": day(3, 5, 3)},
-			map[string][]string{"D7-m": {"00:00 valid"}, "D7-t": {"00:00 valid", "12:00 stuck"}, "table": {"00:00 valid"}}},
+		{"a pot thermometer stands still at 5 while the air swings", pot, 5, 1440, map[string]course{"D7-t": until(60, day(5, 0, 9), still(5)), "D7-m": still(48), "table": day(3, 5, 3)},
+			map[string][]string{"D7-m": {"00:00 valid"}, "D7-t": {"00:00 valid", "12:55 stuck"}, "table": {"00:00 valid"}}},
+		{"a humidity that stands still while its air cools", []garden.Probe{airProbe("t", "wall"), {ID: "h", Measures: garden.AirHumidity, Place: "wall"}}, 5, 1440,
+			map[string]course{"t": day(6, 6, 1), "h": until(300, func(m int) float64 { return 60 + float64(m%7)/10 }, still(62))},
+			map[string][]string{"t": {"00:00 valid"}, "h": {"00:00 valid", "07:20 suspect"}}},
+		{"saturated air stands still all night", []garden.Probe{airProbe("t", "wall"), {ID: "h", Measures: garden.AirHumidity, Place: "wall"}}, 5, 1440,
+			map[string]course{"t": day(6, 6, 1), "h": still(100)},
+			map[string][]string{"t": {"00:00 valid"}, "h": {"00:00 valid"}}},
+		{"a tape written by hand, a figure a day", pot, 10, 5760, map[string]course{"D7-t": func(m int) float64 { return 5 + float64(m/1440) }, "D7-m": still(48), "table": day(3, 5, 3)},
+			map[string][]string{"D7-m": {"00:00 valid"}, "D7-t": {"00:00 valid"}, "table": {"00:00 valid"}}},
 		{"a resting pot's water does not move for ten days", pot, 10, 14400, map[string]course{"D7-t": day(3, 1, 4), "D7-m": still(37), "table": day(3, 5, 3)},
 			map[string][]string{"D7-m": {"00:00 valid"}, "D7-t": {"00:00 valid"}, "table": {"00:00 valid"}}},
 		{"a pot cannot change over 6 degrees in ten minutes: one wild sample", pot, 10, 120, map[string]course{

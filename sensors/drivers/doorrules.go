@@ -17,6 +17,7 @@ const (
 	sixHours   = 6 * 3600
 	twelve     = 12 * 3600
 	aDay       = 24 * 3600
+	twoDays    = 48 * 3600
 
 	potGate   = 6000 // a pot cannot change more in ten minutes
 	airGate   = 4000 // the air seldom does; where it does, the next sample or a neighbour confirms it
@@ -25,6 +26,7 @@ const (
 	colder    = 8000 // below every other thermometer of its place
 	coldStep  = 1000 // a leap onto exactly 0 °C
 
+	saturated          = 950        // ‰ from which humidity may stand for a whole night
 	airMoved, potMoved = 2000, 5000 // how far others must move before standing still is strange
 	plateau            = 600        // around 0 °C a pot stands still for days in its latent heat
 
@@ -41,7 +43,7 @@ func (s *doorState) take(at int64, r *sensors.Reading) {
 	if s.run.n > 0 && r.Raw == s.lastRaw && at-s.last.at <= threeHours {
 		s.run.n++
 	} else {
-		s.run = run{since: at, n: 1}
+		s.run = run{since: at, n: 1, lively: s.run.n > 0 && at-s.run.since <= sixHours}
 	}
 	s.doubt.prev = s.last
 	s.last, s.lastRaw = sample{at, r.Whole()}, r.Raw
@@ -65,6 +67,10 @@ func (d *Door) judge(at int64, i int, q sensors.Quality) (sensors.Quality, senso
 			return q, sensors.Stuck
 		}
 		if d.leapt(at, i) || still == standsOddly || d.alone(at, s) {
+			return sensors.Suspect, 0
+		}
+	case garden.AirHumidity:
+		if d.stillAir(at, s) {
 			return sensors.Suspect, 0
 		}
 	case garden.PotMoisture:

@@ -8,6 +8,7 @@ import (
 type run struct {
 	since    int64
 	n        int
+	lively   bool               // what it said before did not last six hours: standing still is new to it
 	from     [mostOthers]sample // the others half an hour into the run
 	air, pot int64              // farthest any air or pot thermometer has been from there
 }
@@ -26,6 +27,9 @@ func (d *Door) still(at int64, s *doorState, i int) stands {
 	lasted := at - r.since
 	if r.n < 6 || lasted < halfHour {
 		return standsWell
+	}
+	if !r.lively && (s.probe.Measures == garden.PotTemperature || lasted < twoDays) {
+		return standsWell // written by hand, a figure a day, or so placed that it hardly moves
 	}
 	if s.probe.Measures == garden.PotTemperature && abs64(s.last.v) <= plateau {
 		return standsWell
@@ -62,6 +66,24 @@ func (d *Door) still(at int64, s *doorState, i int) stands {
 		return standsOddly
 	}
 	return standsWell
+}
+
+// stillAir doubts a humidity that says the same to the last digit while the temperature beside it moves: with the same water
+// in the air it changes by some 6 % of itself a degree. Near saturation it may stand for a whole night.
+func (d *Door) stillAir(at int64, s *doorState) bool {
+	r := &s.run
+	if s.mate < 0 || !r.lively || r.n < 6 || at-r.since < halfHour || s.last.v >= saturated {
+		return false
+	}
+	o := &d.states[s.mate]
+	if !o.good.within(at, halfHour) {
+		return false
+	}
+	if r.from[0].at == 0 {
+		r.from[0] = o.good
+	}
+	r.air = max(r.air, abs64(o.good.v-r.from[0].v))
+	return r.air > airMoved
 }
 
 // alone reports an air thermometer far colder than every other of its own place: a false frost is worse than a lost sample,
