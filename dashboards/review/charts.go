@@ -2,6 +2,7 @@ package review
 
 import (
 	"fmt"
+	"slices"
 
 	"lathwatch/dashboards/curve"
 	"lathwatch/sensors/garden"
@@ -193,25 +194,36 @@ func (r *Report) coldChart(s *curve.Sheet) (curve.Chart, bool) {
 // wetMost is how many pots' water is drawn.
 const wetMost = 4
 
-// wetPots are the pots with the most judged days, in order.
+// wetPots are the pots whose water is drawn: in order, one of each regime in turn.
 func (r *Report) wetPots() []*Pot {
-	var out []*Pot
+	var regimes []string
+	byRegime := map[string][]*Pot{}
 	for _, p := range r.pots() {
-		n := 0
-		for i := range p.Days {
-			if p.Days[i].WetOK {
-				n++
+		if !slices.ContainsFunc(p.Days, func(d PotDay) bool { return d.WetOK }) {
+			continue
+		}
+		if byRegime[p.Regime] == nil {
+			regimes = append(regimes, p.Regime)
+		}
+		byRegime[p.Regime] = append(byRegime[p.Regime], p)
+	}
+	var out []*Pot
+	for k := 0; len(out) < wetMost; k++ {
+		n := len(out)
+		for _, name := range regimes {
+			if of := byRegime[name]; k < len(of) && len(out) < wetMost {
+				out = append(out, of[k])
 			}
 		}
-		if n > 0 && len(out) < wetMost {
-			out = append(out, p)
+		if len(out) == n {
+			break
 		}
 	}
 	return out
 }
 
 func (r *Report) wetChart(s *curve.Sheet, p *Pot) curve.Chart {
-	c := curve.Chart{ID: "water-" + p.ID, Title: "Water in " + p.ID + ", share of drained-full; drops: waterings", Scale: curve.Scale{Unit: "%", Div: 10}}
+	c := curve.Chart{ID: "water-" + p.ID, Title: "Water in " + p.ID + " (" + p.Regime + "), share of drained-full; triangles: waterings noted; hatched: frozen", Scale: curve.Scale{Unit: "%", Div: 10}}
 	c.Low, c.High, c.Lines = c.Scale.Fit(0, 1000)
 	win := s.Window
 	win.Low, win.High = c.Low, c.High
@@ -232,15 +244,13 @@ func (r *Report) wetChart(s *curve.Sheet, p *Pot) curve.Chart {
 	}
 	area, low, _ := curve.Ribbon(bands, win)
 	c.Curves = []curve.Curve{{Kind: curve.SumBand, D: area}, {Kind: curve.WetLine, Name: "water", D: low}}
-	if n := len(p.Waterings); n > 0 {
-		if low := p.Waterings[0].Low; low > 0 {
-			c.Levels = []curve.Level{{V: low, Label: "dry limit (a guess)"}}
-		}
+	if reg := garden.RegimeNamed(p.Regime); reg != nil && reg.Rest.Low > 0 {
+		c.Levels = []curve.Level{{V: int64(reg.Rest.Low), Label: "dry limit at rest (a guess)"}}
 	}
 	for _, w := range p.Waterings {
 		c.Marks = append(c.Marks, curve.Mark{At: w.At.Unix(), Text: fmt.Sprintf("watered %d mL on %s, %s", w.ML, on(s.Cal.DateOf(w.At)), w.Judged)})
 	}
-	c.About = fmt.Sprintf("%.0f judged days, %.0f under the dry limit, %s.", p.JudgedDays, p.DryDays, times(len(p.Waterings), "watering"))
+	c.About = fmt.Sprintf("%.0f judged days, %.0f of the rest under the dry limit, %s.", p.JudgedDays, p.DryDays, times(len(p.Waterings), "watering"))
 	return c
 }
 

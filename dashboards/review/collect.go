@@ -228,10 +228,12 @@ func (c *Collector) water(st *alerts.Standing, ps *alerts.PotStanding, p *Pot, d
 		return
 	}
 	cell := ps.Regime.Cell(ps.Phase)
-	if cell.Speak[garden.TooDry] && ps.Wetness < cell.Low {
+	switch rest := ps.Phase == garden.Rest; {
+	case cell.Speak[garden.TooDry] && ps.Wetness < cell.Low && rest:
 		d.dryS += dt
-	}
-	if cell.Speak[garden.TooWet] && ps.Wetness > cell.High {
+	case cell.Speak[garden.TooDry] && ps.Wetness < cell.Low:
+		d.thirstS += dt
+	case cell.Speak[garden.TooWet] && ps.Wetness > cell.High && rest:
 		d.wetS += dt
 	}
 }

@@ -91,6 +91,7 @@ func (c *csvWriter) pot(p *Pot) {
 	c.num("pot", p.ID, "forcing above 5", 0, p.Forcing[0], p.Forcing[1], 1, "Cel.d")
 	one := func(figure string, v float64, unit string) { c.num("pot", p.ID, figure, 0, v, v, 2, unit) }
 	one("dry days", p.DryDays, "d")
+	one("dry days in growth", p.DryGrowth, "d")
 	one("wet days", p.WetDays, "d")
 	one("judged days", p.JudgedDays, "d")
 	one("frozen days", p.FrozenDays, "d")

@@ -136,6 +136,7 @@ func closePot(p *Pot) {
 		d := &p.Days[i]
 		p.FrozenDays += float64(d.frozenS) / 86_400
 		p.DryDays += float64(d.dryS) / 86_400
+		p.DryGrowth += float64(d.thirstS) / 86_400
 		p.WetDays += float64(d.wetS) / 86_400
 		p.JudgedDays += float64(d.judgedS) / 86_400
 		d.Frozen = d.frozenS >= 43_200

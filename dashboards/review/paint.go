@@ -90,13 +90,33 @@ func (c *canvas) fill(ps []spot, ink color.Color) {
 	if len(ps) < 3 {
 		return
 	}
-	r := vector.NewRasterizer(c.img.Bounds().Dx(), c.img.Bounds().Dy())
-	r.MoveTo(float32(ps[0].x), float32(ps[0].y))
-	for _, p := range ps[1:] {
-		r.LineTo(float32(p.x), float32(p.y))
+	c.paint([][]spot{ps}, ink)
+}
+
+// paint fills outlines together, on a raster no larger than they are.
+func (c *canvas) paint(outlines [][]spot, ink color.Color) {
+	box := image.Rectangle{}
+	for _, ps := range outlines {
+		for _, p := range ps {
+			x, y := int(math.Floor(p.x)), int(math.Floor(p.y))
+			box = box.Union(image.Rect(x-1, y-1, x+2, y+2))
+		}
 	}
-	r.ClosePath()
-	r.Draw(c.img, c.img.Bounds(), image.NewUniform(ink), image.Point{})
+	if box = box.Intersect(c.img.Bounds()); box.Empty() {
+		return
+	}
+	r := vector.NewRasterizer(box.Dx(), box.Dy())
+	at := func(p spot) (float32, float32) {
+		return float32(p.x - float64(box.Min.X)), float32(p.y - float64(box.Min.Y))
+	}
+	for _, ps := range outlines {
+		r.MoveTo(at(ps[0]))
+		for _, p := range ps[1:] {
+			r.LineTo(at(p))
+		}
+		r.ClosePath()
+	}
+	r.Draw(c.img, box, image.NewUniform(ink), image.Point{})
 }
 
 func (c *canvas) rect(x, y, w, h float64, ink color.Color) {
@@ -106,14 +126,16 @@ func (c *canvas) rect(x, y, w, h float64, ink color.Color) {
 // line strokes a run of points. Every piece is a bar of its own in one outline, all turned the same way, so that overlaps are
 // painted once.
 func (c *canvas) line(ps []spot, width float64, ink color.Color) {
-	r := vector.NewRasterizer(c.img.Bounds().Dx(), c.img.Bounds().Dy())
+	var bars [][]spot
 	for i := 1; i < len(ps); i++ {
-		bar(r, ps[i-1], ps[i], width)
+		bars = append(bars, bar(ps[i-1], ps[i], width))
 	}
-	r.Draw(c.img, c.img.Bounds(), image.NewUniform(ink), image.Point{})
+	if len(bars) > 0 {
+		c.paint(bars, ink)
+	}
 }
 
-func bar(r *vector.Rasterizer, a, b spot, width float64) {
+func bar(a, b spot, width float64) []spot {
 	dx, dy := b.x-a.x, b.y-a.y
 	n := math.Hypot(dx, dy)
 	if n == 0 {
@@ -123,12 +145,7 @@ func bar(r *vector.Rasterizer, a, b spot, width float64) {
 	}
 	ux, uy := dx/n*width/2, dy/n*width/2
 	ex, ey := ux*0.6, uy*0.6 // a little over the joint, so that bends have no notch
-	quad := [4]spot{{a.x - ex - uy, a.y - ey + ux}, {b.x + ex - uy, b.y + ey + ux}, {b.x + ex + uy, b.y + ey - ux}, {a.x - ex + uy, a.y - ey - ux}}
-	r.MoveTo(float32(quad[0].x), float32(quad[0].y))
-	for _, q := range quad[1:] {
-		r.LineTo(float32(q.x), float32(q.y))
-	}
-	r.ClosePath()
+	return []spot{{a.x - ex - uy, a.y - ey + ux}, {b.x + ex - uy, b.y + ey + ux}, {b.x + ex + uy, b.y + ey - ux}, {a.x - ex + uy, a.y - ey - ux}}
 }
 
 // dashed strokes a straight line in dashes.

@@ -38,7 +38,7 @@ func (r *Report) Lead() []string {
 			s += fmt.Sprintf(" First warm spell %s, %s.", on(p.WarmSpell), days(p.WarmDays))
 		}
 		if p.Roof && p.Warmer.N > 0 {
-			s += fmt.Sprintf(" The roof kept %s from freezing; its lows lay %s off the open place's on average.", nights(p.SparedNights), signed(w.diff(p.Warmer.Mean)))
+			s += fmt.Sprintf(" On %s it froze in the open and not under the roof, whose lows lay %s off the open place's on average.", nights(p.SparedNights), signed(w.diff(p.Warmer.Mean)))
 		}
 		say = append(say, s)
 	}
@@ -95,7 +95,7 @@ func (r *Report) messages() []*Message {
 func (r *Report) winters() Table {
 	t := Table{ID: "winters", Title: "Beside every winter kept", Wide: true,
 		How: "Frosts and lows at the reference place. Warm spell: three or more days with a mean of 8 °C or over, from 1 December (1 June in the south) on. Dates of noses are medians.",
-		Head: []string{"Winter", "Frost nights", "Lowest", "Last frost", "First warm spell", "Roof spared", "Enough cold", "Freeze-thaw, most", "Dry days", "Wet days", "Noses", "Flowers",
+		Head: []string{"Winter", "Frost nights", "Lowest", "Last frost", "First warm spell", "Roof spared", "Enough cold", "Freeze-thaw, most", "Dry pot-days", "Wet pot-days", "Noses", "Flowers",
 			"Shoots", "Lost"}}
 	all := append(append([]*Winter{}, r.Others...), r.Winter)
 	sortSeasons(all)
@@ -135,7 +135,7 @@ func (w *Winter) row() []string {
 
 func (r *Report) placeTable() Table {
 	w := r.Winter
-	t := Table{ID: "places", Title: "Frost and warmth by place", How: "Nights run from noon to noon and are named by their evening. Degree-days above 5 °C from the season's first day; a range where readings are missing.",
+	t := Table{ID: "places", Title: "Frost and warmth by place", Wide: true, How: "Nights run from noon to noon and are named by their evening. Degree-days above 5 °C from the season's first day; a range where readings are missing.",
 		Head: []string{"Place", "Frost nights", "First", "Last", "Lowest", "First warm spell", "Degree-days", "Off the reference", "Observed"}}
 	for _, p := range r.places() {
 		off := "reference"
@@ -149,13 +149,13 @@ func (r *Report) placeTable() Table {
 			warm += ", " + days(p.WarmDays)
 		}
 		t.Rows = append(t.Rows, []string{p.name(), strconv.Itoa(p.FrostNights), on(p.FirstFrost), on(p.LastFrost), w.deg(int64(p.Lowest.V)) + ", " + on(p.Lowest.At), warm,
-			between(p.DegreeDays, 0), off, num(100*p.Observed, 0) + " %"})
+			between(p.DegreeDays, 0), off, num(100*p.Observed, 0) + nbsp + "%"})
 	}
 	return t
 }
 
 func (r *Report) frostTable() Table {
-	t := Table{ID: "frost", Title: "Was frost foreseen", How: "What was expected at 21:00 against the night's own minimum. It mattered where pots with opened shoots stood.",
+	t := Table{ID: "frost", Title: "Was frost foreseen", Wide: true, How: "What was expected at 21:00 against the night's own minimum. It mattered where pots with opened shoots stood.",
 		Head: []string{"Place", "Nights judged", "Frosts", "Foreseen", "Missed", "False", "Off by (rms)", "On average", "Mattered", "Warned then"}}
 	for _, p := range r.places() {
 		s := r.Winter.Frosts(p.ID)
@@ -192,15 +192,15 @@ func (r *Report) rootTable() Table {
 		if !p.Own {
 			continue
 		}
-		t.Rows = append(t.Rows, []string{p.ID, w.deg(int64(p.Coldest.V)) + ", " + on(p.Coldest.At), w.deg(int64(p.Hottest.V)) + ", " + on(p.Hottest.At), num(p.Over25, 0) + " h",
-			num(p.FrozenDays, 0) + " d", strconv.Itoa(p.FreezeThaw)})
+		t.Rows = append(t.Rows, []string{p.ID, w.deg(int64(p.Coldest.V)) + ", " + on(p.Coldest.At), w.deg(int64(p.Hottest.V)) + ", " + on(p.Hottest.At), num(p.Over25, 0) + nbsp + "h",
+			num(p.FrozenDays, 0) + nbsp + "d", strconv.Itoa(p.FreezeThaw)})
 	}
 	return t
 }
 
 func (r *Report) waterTable() Table {
 	t := Table{ID: "water", Title: "Water against need", How: "Days count while the reading may be judged (thawed, marked). A watering is late two days after its row asked for it, and not needed over the middle between limit and target. Limits are a guess.",
-		Head: []string{"Pot", "Judged", "Too dry", "Too wet", "Waterings", "Amount", "Of these"}}
+		Head: []string{"Pot", "Judged", "Dry at rest", "Dry in growth", "Too wet at rest", "Waterings", "Amount", "Of these"}}
 	for _, p := range r.pots() {
 		if p.JudgedDays == 0 && len(p.Waterings) == 0 {
 			continue
@@ -223,15 +223,15 @@ func (r *Report) waterTable() Table {
 		}
 		wet := "–"
 		if p.Regime != "wet-winter" {
-			wet = num(p.WetDays, 0) + " d"
+			wet = num(p.WetDays, 0) + nbsp + "d"
 		}
-		t.Rows = append(t.Rows, []string{p.ID, num(p.JudgedDays, 0) + " d", num(p.DryDays, 0) + " d", wet, strconv.Itoa(len(p.Waterings)), fmt.Sprintf("%.1f L", float64(sum)/1000), strings.Join(judged, ", ")})
+		t.Rows = append(t.Rows, []string{p.ID, num(p.JudgedDays, 0) + nbsp + "d", num(p.DryDays, 0) + nbsp + "d", num(p.DryGrowth, 0) + nbsp + "d", wet, strconv.Itoa(len(p.Waterings)), fmt.Sprintf("%.1f\u00a0L", float64(sum)/1000), strings.Join(judged, ", ")})
 	}
 	return t
 }
 
 func (r *Report) breakTable() Table {
-	t := Table{ID: "noses", Title: "Expected and come", How: "First told: the window on the day the cold was enough. A fortnight before: the window two weeks before the nose, when granules are due. Windows are the middle three fifths of what may be.",
+	t := Table{ID: "noses", Title: "Expected and come", Wide: true, How: "First told: the window on the day the cold was enough. A fortnight before: the window two weeks before the nose, when granules are due. Windows are the middle three fifths of what may be.",
 		Head: []string{"Pot", "First told", "A fortnight before", "Nose", "Against it", "Warmth to it", "Flower", "Dressed", "Shoots"}}
 	for _, p := range r.pots() {
 		first, fort := p.firstWindow(), p.windowOn(p.Nose-14)
@@ -251,7 +251,7 @@ func forcingWords(p *Pot) string {
 	if p.Nose == 0 || p.Forcing == ([2]float64{}) {
 		return "–"
 	}
-	return between(p.Forcing, 0) + " °C·d"
+	return between(p.Forcing, 0) + nbsp + "°C·d"
 }
 
 func (p *Pot) firstWindow() *PotDay {

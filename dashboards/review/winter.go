@@ -91,8 +91,9 @@ type Pot struct {
 	FrozenDays        float64
 	Coldest, Hottest  Extreme
 	Over25            float64 // hours the core was over 25 °C
-	DryDays           float64 // judged days under the dry limit of its regime and phase
-	WetDays           float64 // judged days over the upper limit, where that fault exists
+	DryDays           float64 // judged days of the rest under the dry limit of its regime
+	DryGrowth         float64 // the same of its growth
+	WetDays           float64 // judged days of the rest over the upper limit, where that fault exists
 	JudgedDays        float64
 	Waterings         []Watering
 	Nose, Opening     garden.Date
@@ -120,7 +121,8 @@ type PotDay struct {
 	How              string
 	coldOK           bool
 	frozenS, judgedS int64
-	dryS, wetS       int64
+	dryS, wetS       int64 // at rest
+	thirstS          int64 // in growth
 }
 
 // A Move is a change of place.

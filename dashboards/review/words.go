@@ -11,6 +11,9 @@ import (
 
 func root(v float64) float64 { return math.Sqrt(math.Max(v, 0)) }
 
+// nbsp keeps a number and its unit on one line.
+const nbsp = "\u00a0"
+
 // num writes a number with a true minus and no minus nought.
 func num(v float64, digits int) string {
 	s := fmt.Sprintf("%.*f", digits, v)
@@ -27,17 +30,17 @@ func num(v float64, digits int) string {
 func (w *Winter) deg(v int64) string {
 	c := units.MilliCelsius(v).Celsius()
 	if w.Fahrenheit {
-		return num(c*9/5+32, 1) + " °F"
+		return num(c*9/5+32, 1) + nbsp + "°F"
 	}
-	return num(c, 1) + " °C"
+	return num(c, 1) + nbsp + "°C"
 }
 
 // diff writes a difference of temperatures in °C.
 func (w *Winter) diff(c float64) string {
 	if w.Fahrenheit {
-		return num(c*9/5, 1) + " °F"
+		return num(c*9/5, 1) + nbsp + "°F"
 	}
-	return num(c, 1) + " °C"
+	return num(c, 1) + nbsp + "°C"
 }
 
 // on writes a date of the season without its year, or a dash.
@@ -46,7 +49,7 @@ func on(d garden.Date) string {
 		return "–"
 	}
 	_, m, n := d.Civil()
-	return fmt.Sprintf("%d %s", n, m.String()[:3])
+	return fmt.Sprintf("%d%s%s", n, nbsp, m.String()[:3])
 }
 
 // between writes an interval; both ends alike are one figure.
@@ -57,8 +60,6 @@ func between(v [2]float64, digits int) string {
 	}
 	return low + " to " + high
 }
-
-func percent(permille int64) string { return fmt.Sprintf("%d %%", (permille+5)/10) }
 
 func (p *Place) name() string {
 	if p.Name != "" {
