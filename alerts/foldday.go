@@ -36,6 +36,7 @@ func (f *Fold) season(s int) {
 		pf.cycles += ps.FreezeThaw
 		ps.FreezeThaw = 0
 		ps.Dressed, ps.FeedReleased, ps.Overdue = time.Time{}, Interval{}, false
+		ps.Cold, ps.Forcing, ps.EdgeDays, ps.Break, ps.BreakHow = ColdUnknown, Interval{}, Interval{}, [2]garden.Date{}, ""
 	}
 }
 

@@ -34,6 +34,9 @@ func buildMoveOut(raw table.Raw) (alerts.Rule, error) {
 		Say:  alerts.SayMoveOut}, err
 }
 
+// joins is how ripe a finding is that is only told with others.
+const joins = 0.7
+
 func findMoveOut(st *alerts.Standing, found func(alerts.Finding), set moveOutSettings) {
 	day := st.Cal.SeasonDay(st.Day)
 	if day < set.From || day > set.Until {
@@ -48,8 +51,12 @@ func findMoveOut(st *alerts.Standing, found func(alerts.Finding), set moveOutSet
 		if p.Regime == nil || p.Regime.Name != "dry-winter" && p.Regime.Name != "bone-dry" || p.Stage == alerts.LeafDown {
 			continue
 		}
-		if pl := place(st, p.Place); pl != nil && pl.Place.Roof && (p.Phase == garden.Growth || day >= set.Without) {
-			found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1,
+		ripe := 1.0
+		if p.Phase != garden.Growth && day < set.Without {
+			ripe = joins // goes out with the others, but does not call for it
+		}
+		if pl := place(st, p.Place); pl != nil && pl.Place.Roof {
+			found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: 1,
 				Facts: alerts.Facts{Word: wall.Place.Name, Guess: true}})
 		}
 	}
