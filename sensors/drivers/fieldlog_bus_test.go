@@ -40,6 +40,7 @@ func TestFieldLogI2C(t *testing.T) {
 		test func(*testing.T)
 	}{
 		{"B1_damaged_bytes_never_pass_for_readings", damagedBytes},
+		{"B1_damaged_bytes_of_a_chip_with_many_registers", damagedBlock},
 		{"B3_unplugged_chip_comes_back_as_a_fresh_object", unplugged},
 		{"B5_one_owner_a_chip_and_open_inputs_are_no_readings", openInput},
 		{"T1_busy_bit_that_never_clears", busyForEver},
@@ -100,6 +101,35 @@ func damagedBytes(t *testing.T) {
 		}
 		if heard < 300 || refused < 10 {
 			t.Errorf("%d readings and %d faults: damage should cost a few of 400", heard, refused)
+		}
+	})
+}
+
+func damagedBlock(t *testing.T) {
+	const garden = "[[probe]]\nid = \"bme-t\"\nmeasures = \"air-temperature\"\n[probe.bme280]\nbus = 1\n"
+	synctest.Test(t, func(t *testing.T) {
+		m := &bmeChip{id: idBME280, block: wetBlock(30000)}
+		bus := &faultBus{tx: func(call int, addr uint16, w, r []byte) error {
+			err := m.tx(call, addr, w, r)
+			if call%17 == 0 && len(r) > 0 {
+				r[call/17%len(r)] ^= 0x80
+			}
+			return err
+		}}
+		s := on(t, bus, Env{}, garden)
+		heard, refused := 0, 0
+		for range 400 {
+			rs, fs := s.Poll(t.Context())
+			refused += len(fs)
+			for _, r := range rs {
+				heard++
+				if r.Whole() != 25080 { // the data sheet example
+					t.Fatalf("a damaged byte was taken for %s", units.MilliCelsius(r.Whole()))
+				}
+			}
+		}
+		if heard < 50 || refused < 50 {
+			t.Errorf("%d readings and %d faults of 400", heard, refused)
 		}
 	})
 }

@@ -187,3 +187,21 @@ func FuzzModbusReply(f *testing.F) {
 		}
 	})
 }
+
+// Many devices have one stop bit with no parity, where the protocol asks for two: it is stated, never left to a default.
+func TestLinesAreSetAsConfigured(t *testing.T) {
+	for _, c := range []struct {
+		more string
+		want SerialMode
+	}{
+		{"", SerialMode{Baud: 9600, DataBits: 8, Parity: 'N', StopBits: 1, Timeout: readSlice}},
+		{"baud = 4800\nparity = \"even\"\nstop_bits = 2\n", SerialMode{Baud: 4800, DataBits: 8, Parity: 'E', StopBits: 2, Timeout: readSlice}},
+	} {
+		var got SerialMode
+		env := Env{Serial: func(_ string, m SerialMode) (Line, error) { got = m; return nil, errors.New("enough") }}
+		opened(t, env, modbusGarden(onLine, c.more)).Poll(t.Context())
+		if diff := cmp.Diff(c.want, got); diff != "" {
+			t.Errorf("%q: -want +got\n%s", c.more, diff)
+		}
+	}
+}

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"strings"
 	"testing"
+	"testing/synctest"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -76,6 +78,34 @@ func TestChecksumOfValuesCoversTheAddress(t *testing.T) {
 	}
 	if _, err := sdiValues("+3.14OqZ", "1", true); err == nil {
 		t.Error("the same characters from another sensor pass")
+	}
+}
+
+// A call for service that comes in one piece with the promise ends the wait; without it the promised time is waited out.
+func TestCallForServiceEndsTheWait(t *testing.T) {
+	for _, c := range []struct {
+		promise     string
+		least, most time.Duration
+	}{{"00051\r\n0\r\n", 0, time.Second}, {"00051\r\n", 5 * time.Second, 7 * time.Second}} {
+		synctest.Test(t, func(t *testing.T) {
+			l := &slaveLine{answer: func(command []byte) ([]byte, time.Duration) {
+				switch string(command) {
+				case "0I!":
+					return []byte("014INVENTEDTDR001\r\n"), 0
+				case "0M!":
+					return []byte(c.promise), 0
+				}
+				return []byte("0-0.25\r\n"), 0
+			}}
+			s := opened(t, serialEnv(l), "[[probe]]\nid = \"x\"\nmeasures = \"pot-temperature\"\n[probe.sdi12]\nline = \"/dev/sdi\"\naddress = \"0\"\ncount = \"1 °C\"\n")
+			start := time.Now()
+			if got := saysOf(t, s); got != "x -0.25 °C" {
+				t.Errorf("%q: %s", c.promise, got)
+			}
+			if took := time.Since(start); took < c.least || took > c.most {
+				t.Errorf("%q took %s", c.promise, took)
+			}
+		})
 	}
 }
 
