@@ -6,6 +6,7 @@ import (
 	"lathwatch/alerts/push"
 	"lathwatch/alerts/rules"
 	"lathwatch/daemon/config"
+	"lathwatch/daemon/influx"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/table"
 )
@@ -13,7 +14,11 @@ import (
 // ParseGarden reads a garden file's text with everybody's tables looked into: drivers', rules' and ways'. The error joins every
 // finding with block and line.
 func ParseGarden(name string, text []byte) (*garden.Garden, error) {
-	return config.Options{Rule: checkRule, Way: checkWay}.Parse(name, text)
+	g, err := config.Options{Rule: checkRule, Way: checkWay}.Parse(name, text)
+	if err == nil && !g.Services.Influx.Zero() {
+		_, err = influx.Read(g.Services.Influx, g.Site.ID)
+	}
+	return g, err
 }
 
 // ReadGarden is ParseGarden of a file; it also gives the text.

@@ -12,6 +12,7 @@ import (
 
 	"lathwatch/alerts/broker"
 	"lathwatch/alerts/push"
+	"lathwatch/daemon/influx"
 	"lathwatch/dashboards"
 	"lathwatch/sensors/bus"
 	"lathwatch/sensors/drivers"
@@ -92,6 +93,13 @@ func (d *Daemon) roster(ctx context.Context) ([]worker, func(), error) {
 	}
 	roster = append(roster, page...)
 	roster = append(roster, worker{name: "nightly copy", run: d.nightly})
+	if raw := d.garden.Services.Influx; !raw.Zero() {
+		set, err := influx.Read(raw, d.garden.Site.ID)
+		if err != nil {
+			return nil, nil, err
+		}
+		roster = append(roster, worker{name: "forwarder", run: influx.New(set, d.journal, d.cfg.Log).Run})
+	}
 	roster = append(roster, worker{name: "watchdog", run: d.feed(roster)})
 	return roster, func() { d.started(addr, local) }, nil
 }

@@ -51,6 +51,7 @@ func (d *Daemon) visit(ctx context.Context, v poll.Visit) {
 
 // live folds, judges, keeps and shows one live round.
 func (d *Daemon) live(ctx context.Context, e sensors.Entry) {
+	d.walk.Troubles(d.troubles())
 	changes, err := d.walk.Take(e)
 	if err != nil {
 		d.cfg.Log.Error("judging a round", "err", err)
@@ -231,6 +232,26 @@ func (d *Daemon) takeTrouble(kind string) string {
 	t := d.trouble[kind]
 	delete(d.trouble, kind)
 	return t
+}
+
+// troubles lists what only the keeper can mend, for the rules: their kinds are clock, storage and broker.
+func (d *Daemon) troubles() []alerts.Trouble {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	var all []alerts.Trouble
+	for _, k := range slices.Sorted(maps.Keys(d.trouble)) {
+		kind := k
+		switch {
+		case k == "journal" || k == "backup":
+			kind = "storage"
+		case strings.HasSuffix(k, " "+push.TroubleSilent):
+			kind = "broker"
+		case strings.HasSuffix(k, " "+push.TroubleClock):
+			kind = "clock"
+		}
+		all = append(all, alerts.Trouble{Kind: kind, Text: d.trouble[k]})
+	}
+	return all
 }
 
 func troubleSentence(trouble map[string]string) string {
