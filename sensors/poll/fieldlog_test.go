@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"testing/synctest"
@@ -31,10 +32,22 @@ func TestFieldLog(t *testing.T) {
 	t.Run("P2_bus_appears_later", appearsLater)
 }
 
-func sortedOf(s []string) []string {
-	s = slices.Clone(s)
-	slices.Sort(s)
-	return s
+// notices gathers what is said, from whichever goroutine.
+type notices struct {
+	mu   sync.Mutex
+	list []string
+}
+
+func (n *notices) add(bus, text string) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.list = append(n.list, bus+": "+text)
+}
+
+func (n *notices) all() []string {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return slices.Sorted(slices.Values(n.list))
 }
 
 func w1Probe(id sensors.ProbeID, chip string) garden.Probe {
@@ -74,9 +87,9 @@ func unplug(t *testing.T, root, id string) {
 func vanishes(t *testing.T) {
 	root := w1Tree(t, "28-000000000001")
 	synctest.Test(t, func(t *testing.T) {
-		var said []string
+		var said notices
 		p, err := New(Config{Garden: &garden.Garden{Probes: []garden.Probe{w1Probe("a", "28-000000000001")}},
-			Env: drivers.Env{Root: root, Notice: func(_, text string) { said = append(said, text) }}, Clock: &Clock{Trust: true}})
+			Env: drivers.Env{Root: root, Notice: said.add}, Clock: &Clock{Trust: true}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -88,7 +101,7 @@ func vanishes(t *testing.T) {
 		got = append(got, rounds(p, 1)...)
 		wantLines(t, "rounds", []string{"00:00 a=21.5", "00:05 a silent: not on the bus;", "00:10 a silent: not on the bus;",
 			"00:15 a silent: not on the bus;", "00:20 a silent: not on the bus;", "00:25 a=21.5"}, got)
-		wantLines(t, "said", []string{"a (w1 28-000000000001) has not answered for 3 rounds"}, said)
+		wantLines(t, "said", []string{"w1: a (w1 28-000000000001) has not answered for 3 rounds"}, said.all())
 	})
 }
 
@@ -146,7 +159,7 @@ func neverReturns(t *testing.T) {
 		t.Skipf("no FIFO here: %v", err)
 	}
 	p, err := New(Config{Garden: &garden.Garden{Probes: []garden.Probe{w1Probe("a", "28-00000000000a"), w1Probe("b", "28-00000000000b")}},
-		Env: drivers.Env{Root: root}, Answer: 100 * time.Millisecond})
+		Env: drivers.Env{Root: root}, Answer: 500 * time.Millisecond})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,11 +180,12 @@ func neverReturns(t *testing.T) {
 	}
 	_ = os.Remove(fifo)
 	plug(t, root, "28-00000000000a")
-	for i := 0; i < 100 && strings.Contains(got[len(got)-1], "still"); i++ {
+	for i := 0; i < 500 && strings.Contains(got[len(got)-1], "still"); i++ {
+		time.Sleep(10 * time.Millisecond)
 		p.buses[0].slots[0].after = time.Time{} // nobody waits out the back-off in real time
 		got = append(got, ask())
 	}
-	wantLines(t, "at first", []string{"00:00 a silent: no answer in 100ms; b=21.5", "00:00 a silent: still has not come back; b=21.5",
+	wantLines(t, "at first", []string{"00:00 a silent: no answer in 500ms; b=21.5", "00:00 a silent: still has not come back; b=21.5",
 		"00:00 a silent: still has not come back; b=21.5"}, got[:3])
 	wantLines(t, "at last", []string{"00:00 a=21.5 b=21.5"}, got[len(got)-1:])
 	cancel()

@@ -177,8 +177,8 @@ func TestLateReadingsGoBeforeTheirRound(t *testing.T) {
 func TestOneWordForABusThatFellSilent(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		fails := func(context.Context, int) (int64, error) { return 0, errGone }
-		var said []string
-		p := fakePoller(t, Config{Env: drivers.Env{Notice: func(bus, text string) { said = append(said, bus+": "+text) }}},
+		var said notices
+		p := fakePoller(t, Config{Env: drivers.Env{Notice: said.add}},
 			&fakeChip{bus: "i2c-1", chip: "i2c-1 0x44", probes: []sensors.ProbeID{"a", "b"}, do: fails},
 			&fakeChip{bus: "i2c-1", chip: "i2c-1 0x45", probes: []sensors.ProbeID{"c"}, do: fails},
 			&fakeChip{bus: "w1", chip: "w1 x", probes: []sensors.ProbeID{"x"}, apart: true, do: fails},
@@ -186,10 +186,10 @@ func TestOneWordForABusThatFellSilent(t *testing.T) {
 		defer start(t, p)()
 		rounds(p, 2)
 		synctest.Wait()
-		wantLines(t, "after two rounds", nil, said)
+		wantLines(t, "after two rounds", nil, said.all())
 		rounds(p, 30)
 		synctest.Wait()
-		wantLines(t, "said", []string{"i2c-1: nothing on i2c-1 has answered for 3 rounds: look at its plug and power", "w1: x (w1 x) has not answered for 3 rounds"}, sortedOf(said))
+		wantLines(t, "said", []string{"i2c-1: nothing on i2c-1 has answered for 3 rounds: look at its plug and power", "w1: x (w1 x) has not answered for 3 rounds"}, said.all())
 	})
 }
 
