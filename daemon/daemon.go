@@ -45,6 +45,7 @@ type Daemon struct {
 	pending    []alerts.Change // of Adopt, kept with the first live round
 	unkept     []journal.Kept  // rounds the journal would not take yet
 	heldLooked bool            // held rounds of an earlier run were looked for
+	heldFrom   *poll.Stamp     // of the first round held since the clock was last trusted
 	standing   atomic.Pointer[alerts.Standing]
 	asks       chan func()
 	poller     *poll.Poller

@@ -90,15 +90,45 @@ func (d *Daemon) keep(ctx context.Context, r sensors.Round, changes []alerts.Cha
 // unkeptMost is how many rounds are kept in memory while the journal cannot be written: a week of five-minute rounds.
 const unkeptMost = 2016
 
+// provisionalAfter is how long rounds may be held before they are also judged, on a provisional time.
+const provisionalAfter = 30 * time.Minute
+
+// hold keeps a round of an untrusted clock apart until its instant is known. After half an hour such rounds are judged too, on
+// the newest instant on record plus what the monotonic clock has counted since; when the clock is set the season is walked anew.
 func (d *Daemon) hold(ctx context.Context, v poll.Visit) {
-	d.setTrouble("clock", "The clock is not to be trusted yet ("+v.Stamp.Why+"): readings are held until it is.")
 	if v.Entry.Round == nil {
 		return
 	}
+	if d.heldFrom == nil {
+		d.heldFrom = &v.Stamp
+	}
+	held := v.Stamp.Mono - d.heldFrom.Mono
+	say := "The clock is not to be trusted yet (" + v.Stamp.Why + "): readings are held until it is"
+	if held >= provisionalAfter {
+		say += ", and judged on a provisional time meanwhile"
+	}
+	d.setTrouble("clock", say+".")
 	if err := d.journal.Hold(ctx, journal.HeldRound{Boot: v.Stamp.BootID, Mono: v.Stamp.Mono, Round: *v.Entry.Round}); err != nil {
 		d.cfg.Log.Error("holding a round of an untrusted clock", "err", err)
 	}
+	if held >= provisionalAfter {
+		d.provisional(ctx, *v.Entry.Round, held)
+	}
 	d.show()
+}
+
+func (d *Daemon) provisional(ctx context.Context, r sensors.Round, held time.Duration) {
+	if newest := time.UnixMilli(d.newest.Load()).UTC(); d.newest.Load() > 0 && r.At.Before(newest.Add(held)) {
+		r.At = newest.Add(held).Truncate(time.Second)
+	}
+	d.walk.Troubles(d.troubles())
+	changes, err := d.walk.Take(sensors.Entry{At: r.At, Round: &r})
+	if err == nil {
+		err = d.journal.Record(ctx, changes)
+	}
+	if err != nil {
+		d.cfg.Log.Error("judging a round on provisional time", "err", err)
+	}
 }
 
 // placeHeld gives held rounds of this boot their true instants once the clock is trusted.
@@ -106,7 +136,7 @@ func (d *Daemon) placeHeld(ctx context.Context, by poll.Stamp) {
 	if d.takeTrouble("clock") == "" && d.heldLooked {
 		return
 	}
-	d.heldLooked = true
+	d.heldLooked, d.heldFrom = true, nil
 	placed, err := d.journal.PlaceHeld(ctx, by.BootID, by.Wall.Add(-by.Mono))
 	if err != nil {
 		d.cfg.Log.Error("placing held rounds", "err", err)
