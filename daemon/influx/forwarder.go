@@ -42,13 +42,12 @@ type Status struct {
 
 // A Forwarder sends rounds to one server. Its Run is one goroutine; nothing else waits for the server.
 type Forwarder struct {
-	set   Settings
-	src   Source
-	log   *slog.Logger
-	mark  string
-	mu    sync.Mutex
-	stat  Status
-	aside map[string]bool
+	set  Settings
+	src  Source
+	log  *slog.Logger
+	mark string
+	mu   sync.Mutex
+	stat Status
 }
 
 const (

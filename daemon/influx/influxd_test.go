@@ -144,7 +144,7 @@ func TestARealServerHasExactlyWhatTheJournalHas(t *testing.T) {
 	sum := 0.0
 	for e := range j.Entries(bg, time.Time{}, time.Time{}) {
 		for _, rd := range e.Round.Readings {
-			sum += float64(rd.Whole()) / 1000
+			sum += value(&rd)
 		}
 	}
 	row := r.query(`select count(value), sum(value) from temperature`)

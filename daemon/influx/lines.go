@@ -21,6 +21,16 @@ var measurements = map[units.Unit]string{
 	units.Conductivity: "conductivity", units.Mass: "mass", units.Charge: "charge", units.Ratio: "ratio",
 }
 
+// UnitOf is the unit a measurement's value is printed in.
+func UnitOf(measurement string) (units.Unit, bool) {
+	for u := units.Temperature; u.Known(); u++ {
+		if measurements[u] == measurement {
+			return u, true
+		}
+	}
+	return units.None, false
+}
+
 // Lines writes a round in line protocol, a line a reading, times in milliseconds: `temperature,node=N,probe=P value=4.125 T`. The value
 // is in the unit a person reads (°C, %, V ...); a suspect reading has suspect=1 beside it, a fault is `fault,node=N,probe=P kind=K T`.
 func Lines(node string, r *sensors.Round) []string {
@@ -31,7 +41,7 @@ func Lines(node string, r *sensors.Round) []string {
 	}
 	for i := range r.Readings {
 		rd := &r.Readings[i]
-		fields := map[string]any{"value": float64(rd.Whole()) / math.Pow10(rd.Unit().Digits())}
+		fields := map[string]any{"value": value(rd)}
 		if rd.Quality == sensors.Suspect {
 			fields["suspect"] = 1.0
 		}
@@ -41,6 +51,15 @@ func Lines(node string, r *sensors.Round) []string {
 		add("fault", f.Probe, map[string]any{"kind": float64(f.Kind)})
 	}
 	return lines
+}
+
+// value is the reading in its printed unit with all its digits: one division, so that its shortest text is the decimal it stands for.
+func value(r *sensors.Reading) float64 {
+	num, den := int64(r.Step.Num), int64(r.Step.Den)
+	if den == 0 {
+		num, den = 1, 1
+	}
+	return float64(r.Raw) * float64(num) / (float64(den) * math.Pow10(r.Unit().Digits()))
 }
 
 func encode(p *write.Point) string {
