@@ -14,6 +14,7 @@ import (
 	"lathwatch/alerts/push"
 	"lathwatch/daemon/influx"
 	"lathwatch/dashboards"
+	"lathwatch/sensors"
 	"lathwatch/sensors/bus"
 	"lathwatch/sensors/drivers"
 	"lathwatch/sensors/poll"
@@ -64,7 +65,7 @@ func (d *Daemon) roster(ctx context.Context) ([]worker, func(), error) {
 		local = b
 	}
 	topics := newTopics(d, local)
-	if err := d.openSource(topics); err != nil {
+	if err := d.openSource(ctx, topics); err != nil {
 		return nil, nil, err
 	}
 	roster := []worker{{name: "walker", run: d.walker}}
@@ -136,7 +137,7 @@ func (d *Daemon) whenBegun(run func(context.Context) error) func(context.Context
 }
 
 // openSource makes the poller over this board's buses.
-func (d *Daemon) openSource(topics *topics) error {
+func (d *Daemon) openSource(ctx context.Context, topics *topics) error {
 	board := bus.New(bus.Options{Root: d.cfg.Root, Notice: d.notice})
 	clock := d.cfg.Clock
 	if clock == nil {
@@ -148,13 +149,43 @@ func (d *Daemon) openSource(topics *topics) error {
 		}
 		return time.Time{}
 	}
-	env := drivers.Env{Root: d.cfg.Root, I2C: board.I2C, Serial: board.Serial, Topics: topics, Log: d.cfg.Log, Notice: d.notice, Simulated: d.cfg.Simulated}
-	p, err := poll.New(poll.Config{Garden: d.garden, Env: env, Clock: clock, Door: drivers.NewDoor(d.garden.Probes)})
+	env := drivers.Env{Root: d.cfg.Root, I2C: board.I2C, Serial: board.Serial, Topics: topics, Log: d.cfg.Log, Notice: d.notice, Simulated: d.cfg.Simulated, After: d.lastOf}
+	door, err := d.warmDoor(ctx)
+	if err != nil {
+		return err
+	}
+	p, err := poll.New(poll.Config{Garden: d.garden, Env: env, Clock: clock, Door: door})
 	if err != nil {
 		return err
 	}
 	d.poller = p
 	return nil
+}
+
+// warmDoor makes the door for live rounds and shows it the last day on record, so that a leap across a restart is still a leap.
+func (d *Daemon) warmDoor(ctx context.Context) (*drivers.Door, error) {
+	door := drivers.NewDoor(d.garden.Probes)
+	newest := time.UnixMilli(d.newest.Load())
+	for e, err := range d.journal.Entries(ctx, newest.Add(-24*time.Hour), time.Time{}) {
+		if err != nil {
+			return nil, fmt.Errorf("reading the last day on record: %w", err)
+		}
+		if e.Round != nil {
+			door.Admit(*e.Round)
+		}
+	}
+	return door, nil
+}
+
+// lastOf is the newest instant on record of a probe, so that a logger's own store is not read twice.
+func (d *Daemon) lastOf(id sensors.ProbeID) time.Time {
+	st := d.Standing()
+	for i := range st.Probes {
+		if st.Probes[i].Probe.ID == id {
+			return st.Probes[i].LastAt
+		}
+	}
+	return time.Time{}
 }
 
 func (d *Daemon) notice(where, text string) {

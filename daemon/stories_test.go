@@ -99,7 +99,7 @@ type told struct {
 func (s *story) tell(t testing.TB, rules []alerts.Rule) told {
 	t.Helper()
 	out := told{states: map[string]map[string]any{}}
-	r := Rehearsal{Garden: s.garden, Entries: tape.Entries(s.rows, s.garden.Site.Every, s.notes), Rules: rules, Undone: Undone(s.notes),
+	r := Rehearsal{Garden: s.garden, Entries: Admit(s.garden, tape.Entries(s.rows, s.garden.Site.Every, s.notes)), Rules: rules, Undone: Undone(s.notes),
 		Said: func(c alerts.Change) error { out.said = append(out.said, c); return nil },
 		State: func(line []byte) error {
 			var m map[string]any

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 
 	"lathwatch/alerts/broker"
 	"lathwatch/alerts/push"
@@ -60,8 +59,8 @@ func inlets(g *garden.Garden) []string {
 			continue
 		}
 		w, err := drivers.ParseProbe(p)
-		if topic, mqtt := strings.CutPrefix(w.Chip, "topic "); err == nil && mqtt && !slices.Contains(filters, topic) {
-			filters = append(filters, topic)
+		if err == nil && w.Topic != "" && !slices.Contains(filters, w.Topic) {
+			filters = append(filters, w.Topic)
 		}
 	}
 	return filters

@@ -33,12 +33,12 @@ func (d *Daemon) walker(ctx context.Context) error {
 }
 
 func (d *Daemon) visit(ctx context.Context, v poll.Visit) {
-	if !v.Stamp.Trusted {
-		d.hold(ctx, v)
+	if v.Entry.Late != nil { // its readings carry their own times, whatever this board's clock says
+		d.late(ctx, v.Entry.Late)
 		return
 	}
-	if v.Entry.Late != nil {
-		d.late(ctx, v.Entry.Late)
+	if !v.Stamp.Trusted {
+		d.hold(ctx, v)
 		return
 	}
 	d.placeHeld(ctx, v.Stamp)
@@ -96,9 +96,6 @@ const provisionalAfter = 30 * time.Minute
 // hold keeps a round of an untrusted clock apart until its instant is known. After half an hour such rounds are judged too, on
 // the newest instant on record plus what the monotonic clock has counted since; when the clock is set the season is walked anew.
 func (d *Daemon) hold(ctx context.Context, v poll.Visit) {
-	if v.Entry.Round == nil {
-		return
-	}
 	if d.heldFrom == nil {
 		d.heldFrom = &v.Stamp
 	}
