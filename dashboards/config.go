@@ -29,11 +29,22 @@ type Config struct {
 	// Page.CertFile it is so by itself.
 	TLS bool
 
+	Mounts []Mount
+
 	Version string           // shown at the foot
 	Now     func() time.Time // nil: time.Now
 	Log     *slog.Logger     // nil: slog.Default
 	// LiveEvery is how often a live feed looks for a new Standing; zero: 2 s.
 	LiveEvery time.Duration
+}
+
+// A Mount is a page made elsewhere (a review, a calendar feed) that is served behind the same doors.
+type Mount struct {
+	Pattern string // method and path as net/http's ServeMux has them: "GET /review"
+	Menu    string // its word in the menu, "" for none; the menu leads to the pattern's path
+	// Open lets everybody in who knows the address: for feeds whose address is itself a secret, because calendars cannot sign in.
+	Open    bool
+	Handler http.Handler // may replace the Content-Security-Policy header, which is set before it is called
 }
 
 // Pages serves every page. It is an http.Handler.

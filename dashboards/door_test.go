@@ -105,6 +105,31 @@ func TestEveryPageIsClosedToStrangers(t *testing.T) {
 	}
 }
 
+func TestMountedPagesStandBehindTheSameDoors(t *testing.T) {
+	says := func(text string) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { w.Write([]byte(text)) })
+	}
+	p, _ := open(t, tansyBank(), func(c *Config) {
+		withPhrase(c)
+		c.Mounts = []Mount{{Pattern: "GET /review", Menu: "Review", Handler: says("a winter")}, {Pattern: "POST /review", Handler: says("written")}, {Pattern: "GET /days/{secret}", Open: true, Handler: says("a feed")}}
+	})
+	for _, c := range []struct {
+		method, path string
+		code         int
+	}{{"GET", "/review", 303}, {"POST", "/review", 303}, {"GET", "/days/x", 200}} {
+		if r := ask(t, p, c.method, c.path, nil, nil); r.Code != c.code {
+			t.Errorf("a stranger: %s %s gives %d", c.method, c.path, r.Code)
+		}
+	}
+	who := signedIn(t, p)
+	for _, m := range []string{"GET", "POST"} {
+		if r := ask(t, p, m, "/review", nil, who); r.Code != 200 {
+			t.Errorf("signed in: %s gives %d", m, r.Code)
+		}
+	}
+	ask(t, p, "GET", "/", nil, who).says("nav", "Review")
+}
+
 func TestASessionIsKeptAsADigestAndEnds(t *testing.T) {
 	now := tansyNow
 	kept := newShortMemory()

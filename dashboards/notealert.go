@@ -9,31 +9,30 @@ import (
 	"lathwatch/sensors"
 )
 
-// laterFor is how long Later puts an alert off.
-const laterFor = 24 * time.Hour
-
-// alert takes Seen and Later: notes whose subject is the alert's own and whose detail begins with its kind.
+// alert takes Seen and Later: notes whose subject is the alert's own and whose detail is its kind. How long Later lasts is the walk's
+// to know (a day).
 func (p *Pages) alert(w http.ResponseWriter, r *http.Request) error {
 	st, err := p.writing(w, r)
 	if err != nil {
 		return err
 	}
-	a := alertOf(st, r.PostForm.Get("kind"), r.PostForm.Get("subject"))
-	if a == nil {
-		http.Redirect(w, r, "/#alerts", http.StatusSeeOther) // it cleared while the page lay open
-		return nil
-	}
-	now := p.cfg.Now().UTC().Truncate(time.Minute)
-	n := sensors.Note{At: now, Made: now, Subject: a.Subject, What: sensors.Seen, Detail: a.Kind}
+	what := sensors.Seen
 	switch r.PostForm.Get("press") {
 	case "seen":
 	case "later":
-		n.What, n.Detail = sensors.Snoozed, a.Kind+" "+now.Add(laterFor).Format(time.RFC3339)
+		what = sensors.Snoozed
 	default:
 		return refuse(http.StatusUnprocessableEntity, "An alert can be seen or put off.")
 	}
-	if err := p.take(r.Context(), n); err != nil {
-		return err
+	now := p.cfg.Now().UTC().Truncate(time.Minute)
+	for _, subject := range r.PostForm["subject"] {
+		a := alertOf(st, r.PostForm.Get("kind"), subject)
+		if a == nil {
+			continue // it cleared while the page lay open
+		}
+		if err := p.take(r.Context(), sensors.Note{At: now, Made: now, Subject: a.Subject, What: what, Detail: a.Kind}); err != nil {
+			return err
+		}
 	}
 	http.Redirect(w, r, "/#alerts", http.StatusSeeOther)
 	return nil
@@ -75,7 +74,7 @@ func (b *bench) noteText(n *sensors.Note) string {
 	case sensors.Fed:
 		t = n.Subject + " fed"
 	case sensors.Moved:
-		t, detail = n.Subject+" moved to "+b.placeNamed(detail), ""
+		t, detail = n.Subject+" moved: "+b.placeNamed(detail), ""
 	case sensors.Feel:
 		t, detail = n.Subject+" felt "+detail, ""
 	case sensors.Remark:

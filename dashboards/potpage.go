@@ -96,6 +96,15 @@ func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
 	if by := b.speaker[ps.Pot.ID]; by != "" {
 		fs = append(fs, fact{Name: "Judged by", Value: by, At: "/pot/" + by, Say: map[bool]string{true: "this one dries faster: look here first", false: "it dries alike"}[b.faster[ps.Pot.ID]]})
 	}
+	if !ps.Gone.IsZero() {
+		fs = append(fs, fact{Name: "No longer here", Value: "since " + b.day(ps.Gone)})
+	}
+	if ps.Parent != "" {
+		fs = append(fs, fact{Name: "Divided from", Value: ps.Parent, At: "/pot/" + ps.Parent})
+	}
+	if ps.Shoots > 0 {
+		fs = append(fs, fact{Name: "Shoots", Value: fmt.Sprint(ps.Shoots), Say: "as last counted"})
+	}
 	fs = append(fs, fact{Name: "Speaks for", Value: list(slices.Concat(ps.Pot.Relatives, ps.Pot.Faster))})
 	if !ps.TempAt.IsZero() {
 		fs = append(fs, fact{Name: "Temperature", Value: b.deg(ps.Temp), Say: map[bool]string{true: "in the pot, ", false: "the air, "}[ps.TempOwn] + b.when(ps.TempAt)})
@@ -154,7 +163,7 @@ func (b *bench) waterFacts(ps *alerts.PotStanding) []fact {
 	for _, f := range []struct {
 		name string
 		at   time.Time
-	}{{"Watered", ps.Watered}, {"Fed", ps.Fed}} {
+	}{{"Watered", ps.Watered}, {"Fed", ps.Fed}, {"Granules given", ps.Dressed}, {"Repotted", ps.Repotted}} {
 		if !f.at.IsZero() {
 			fs = append(fs, fact{Name: f.name, Value: b.day(f.at)})
 		}

@@ -75,6 +75,12 @@ func (b *bench) pot(ps *alerts.PotStanding) potView {
 	if b.due[v.ID] {
 		v.Left, v.State = "today", "today"
 	}
+	if ps.Elsewhere != "" {
+		v.Lines = append(v.Lines, "moved? its nights follow: "+b.placeNamed(ps.Elsewhere))
+	}
+	if ps.Overdue {
+		v.Lines = append(v.Lines, "late to rise: wait, it may still come")
+	}
 	if ps.Snow {
 		v.Lines = append(v.Lines, "under snow: leave it")
 	}
@@ -98,6 +104,9 @@ func (b *bench) judge(v *potView, ps *alerts.PotStanding) {
 	case trouble != "":
 		v.State, v.Left = "silent", trouble
 		v.Lines = append(v.Lines, b.troubleSince(trouble, since)+b.lastKnown(ps))
+	case !ps.ProbeOut.IsZero():
+		v.State, v.Left = "suspect", "probe out?"
+		v.Lines = append(v.Lines, "in open air since "+b.when(ps.ProbeOut))
 	case len(wet) == 0:
 		b.withoutProbe(v)
 	case !ps.CheckProbe.IsZero():
@@ -123,7 +132,7 @@ func (b *bench) judged(v *potView, ps *alerts.PotStanding) {
 	switch {
 	case !ps.DrySince.IsZero():
 		v.State, v.Left = "dry", "dry"
-		v.Lines = append(v.Lines, "since "+b.day(ps.DrySince))
+		v.Lines = append(v.Lines, "dry since "+b.day(ps.DrySince))
 	case !ps.WetnessOK:
 		v.Lines = append(v.Lines, "as of "+b.when(ps.WetnessAt))
 	case v.Left == "":

@@ -98,7 +98,11 @@ func (b *bench) probeFacts(p *alerts.ProbeStanding) []fact {
 	for _, o := range pr.Offset {
 		fs = append(fs, fact{Name: "Corrected from " + b.day(o.From), Value: b.step(o.Add.Celsius()), Say: o.Why})
 	}
-	for _, m := range pr.Marks {
+	marks := p.Marks
+	if len(marks) == 0 {
+		marks = pr.Marks
+	}
+	for _, m := range marks {
 		from := "always"
 		if !m.From.IsZero() {
 			from = b.day(m.From)

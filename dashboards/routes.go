@@ -3,6 +3,7 @@ package dashboards
 import (
 	"net/http"
 	"net/url"
+	"strings"
 )
 
 // routes lays out every address. Reading and writing pass different doors.
@@ -25,6 +26,15 @@ func (p *Pages) routes() http.Handler {
 	write("/note", p.note)
 	write("/alert", p.alert)
 	write("/undo", p.undo)
+	for _, m := range p.cfg.Mounts {
+		if h := m.Handler; m.Open {
+			mux.Handle(m.Pattern, h)
+		} else if strings.HasPrefix(m.Pattern, "GET ") {
+			mux.Handle(m.Pattern, p.reading(h))
+		} else {
+			mux.Handle(m.Pattern, p.writers(h))
+		}
+	}
 	mux.Handle("GET /sign-in", p.answer(p.signInForm))
 	mux.Handle("POST /sign-in", p.answer(p.signIn))
 	mux.Handle("POST /sign-out", p.answer(p.signOut))

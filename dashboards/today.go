@@ -19,10 +19,10 @@ type frame struct {
 	AtISO       string
 	Version     string
 	Zone        string
-	Fresh       int64 // ms between looks of the live feed
 	CanNote     bool
 	SignedIn    bool
 	SignIn      bool // signing in exists here
+	Menu        []link
 }
 
 // todayPage is the page read with a watering can in the other hand.
@@ -44,12 +44,14 @@ type todayPage struct {
 	Volume   string // unit of the amount box
 }
 
+// alertView is an alert, or several told in the same words.
 type alertView struct {
-	Kind, Subject, Key string
-	Text, Since        string
-	Grave              bool
-	Weekly             bool
-	Later              string
+	Kind        string
+	Subjects    []string
+	Text, Since string
+	Grave       bool
+	Weekly      bool
+	Later       string
 }
 
 type benchView struct {
@@ -141,11 +143,17 @@ func (p *Pages) noted(ctx context.Context, b *bench) ([]notedView, error) {
 	return v, nil
 }
 
+// gapSaid is how long after its end a gap is still spoken of.
+const gapSaid = 72 * time.Hour
+
 // warnings are the lines about the watch itself.
 func (b *bench) warnings() []string {
 	var w []string
 	if b.st.Reach != "" {
 		w = append(w, sentence(b.st.Reach))
+	}
+	if b.st.Trouble != "" {
+		w = append(w, sentence(b.st.Trouble))
 	}
 	if every := b.st.Garden.Site.Every; b.now.Sub(b.st.At) > max(3*every, 15*time.Minute) && !b.st.At.IsZero() {
 		w = append(w, "No round has been walked since "+b.when(b.st.At)+": everything below is from then.")
@@ -153,7 +161,7 @@ func (b *bench) warnings() []string {
 	if n := len(b.st.Probes); n > 0 && !unheard(b.st) && allSilent(b.st) {
 		w = append(w, "No probe answers. Look at the board's power and the cables first.")
 	}
-	if !b.st.GapSince.IsZero() {
+	if !b.st.GapSince.IsZero() && b.now.Sub(b.st.GapUntil) < gapSaid {
 		w = append(w, "Nothing was read from "+b.when(b.st.GapSince)+" to "+b.when(b.st.GapUntil)+". Sums over that time are intervals.")
 	}
 	return w
@@ -181,18 +189,29 @@ func unheard(st *alerts.Standing) bool {
 func (b *bench) alerts() (open, seen []alertView) {
 	for i := range b.st.Alerts {
 		a := &b.st.Alerts[i]
-		v := alertView{Kind: a.Kind, Subject: a.Subject, Key: a.Key, Text: sentence(a.Text), Since: b.when(a.Since),
+		v := alertView{Kind: a.Kind, Subjects: []string{a.Subject}, Text: sentence(a.Text), Since: b.when(a.Since),
 			Grave: a.Rank == alerts.Tonight, Weekly: a.Rank == alerts.Digest}
 		if a.Later.After(b.now) {
 			v.Later = b.when(a.Later)
 		}
 		if a.Seen || v.Later != "" {
-			seen = append(seen, v)
+			seen = joined(seen, v)
 		} else {
-			open = append(open, v)
+			open = joined(open, v)
 		}
 	}
 	return open, seen
+}
+
+// joined adds an alert, or puts its subject to one told in the same words: one message, one line, one press.
+func joined(views []alertView, v alertView) []alertView {
+	for i := range views {
+		if o := &views[i]; o.Kind == v.Kind && o.Text == v.Text && o.Later == v.Later {
+			o.Subjects = append(o.Subjects, v.Subjects...)
+			return views
+		}
+	}
+	return append(views, v)
 }
 
 // benches draws each place with its pots in the garden's order, and last the pots whose place nobody knows.
@@ -214,6 +233,9 @@ func (b *bench) benches() []benchView {
 func (b *bench) potsAt(place string) []potView {
 	var pots []potView
 	for i := range b.st.Pots {
+		if !b.st.Pots[i].Gone.IsZero() {
+			continue // divided up or lost: its page stays
+		}
 		at := b.st.Pots[i].Place
 		if b.st.Garden.Place(at) == nil {
 			at = ""

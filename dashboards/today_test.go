@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -25,7 +26,7 @@ func TestEveryPotSaysWhatIsLeftOrWhyNobodyKnows(t *testing.T) {
 		{"B1", "ok", "12–19 d", "30 %", "dry winter, early"},
 		{"B2", "frozen", "frozen", "50 %", "since 14 Jan; last 50 % on 13 Jan"},
 		{"B2", "frozen", "frozen", "50 %", "under snow: leave it"},
-		{"B3", "today", "today", "16 %", "since 22 Jan"},
+		{"B3", "today", "today", "16 %", "dry since 22 Jan"},
 		{"B4", "silent", "silent", "41 %", "since 03:07; last 41 % today"},
 		{"B5", "ask", "needs marks", "", "dry winter, middle"},
 		{"B6", "suspect", "check probe", "48 %", "no rise since the thaw"},
@@ -120,6 +121,38 @@ func TestGraveAlertsStandFirstAndSeenOnesAside(t *testing.T) {
 	}
 	r.says("#alerts .alert.grave", "Tonight: W9 is opening")
 	r.says("details.seen .alert", "Lift B6")
+}
+
+func TestAlertsToldInTheSameWordsAreOneLineAndOnePress(t *testing.T) {
+	st := tansyBank()
+	second := st.Alerts[1]
+	second.Subject = "B4"
+	st.Alerts = append(st.Alerts, second)
+	p, h := open(t, st, nil)
+	r := page(t, p, "/")
+	if n := len(r.all("#alerts .alert")); n != 2 {
+		t.Fatalf("%d lines for three alerts, two of them alike", n)
+	}
+	form := url.Values{"press": {"seen"}, "kind": {"water-light"}}
+	for _, n := range r.all("#alerts .alert input[name=subject]") {
+		if s := attr(n, "value"); s != "wall" {
+			form.Add("subject", s)
+		}
+	}
+	ask(t, p, "POST", "/alert", form, nil)
+	if n := h.taken(); len(n) != 2 || n[0].Subject != "B3" || n[1].Subject != "B4" {
+		t.Errorf("%+v", n)
+	}
+}
+
+func TestAPotThatIsGoneIsNotDrawnButKeepsItsPage(t *testing.T) {
+	st := tansyBank()
+	st.Pots[0].Gone = tansyNow.AddDate(0, 0, -1)
+	p, _ := open(t, st, nil)
+	if n := len(page(t, p, "/").all("input[value=B1]")); n != 0 {
+		t.Error("it is still on the bench")
+	}
+	page(t, p, "/pot/B1").says("main", "No longer here since yesterday")
 }
 
 func TestBeforeTheFirstRoundThePageSaysStarting(t *testing.T) {

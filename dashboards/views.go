@@ -70,7 +70,11 @@ func (p *Pages) frame(r *http.Request, st *alerts.Standing, here string) frame {
 	f := frame{Here: here, Version: p.cfg.Version, Site: "Lathwatch", SignIn: p.door.phrase != nil, Zone: "UTC"}
 	f.SignedIn = p.door.signedIn(r)
 	f.CanNote = p.cfg.Notes != nil && f.SignedIn
-	f.Fresh = p.cfg.LiveEvery.Milliseconds()
+	for _, m := range p.cfg.Mounts {
+		if _, path, ok := strings.Cut(m.Pattern, " "); ok && m.Menu != "" {
+			f.Menu = append(f.Menu, link{Text: m.Menu, At: path})
+		}
+	}
 	if st == nil || st.Garden == nil || !f.SignedIn && !p.door.open {
 		return f
 	}

@@ -103,7 +103,7 @@ func (ws *winterSheet) wetChart(ps *alerts.PotStanding, days []alerts.DayPoint) 
 			top = max(top, int64(cell.High))
 		}
 	}
-	c.Low, c.High, c.Lines = c.Scale.Fit(0, top)
+	c.Low, c.High, c.Lines = c.Scale.Fit(0, top+top/8)
 	w := ws.sheet.Window
 	w.Low, w.High = c.Low, c.High
 	c.Curves = []curve.Curve{{Kind: curve.WetLine, Name: "water", D: curve.Line(slices.Values(pts), w)}}

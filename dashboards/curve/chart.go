@@ -200,13 +200,21 @@ func (c *Chart) drawLevels(b *strings.Builder, w Window) {
 	}
 }
 
+// markApart is how far apart the labels of marks must stand, in per cent of the width.
+const markApart = 12
+
 func (c *Chart) drawMarks(b *strings.Builder, w Window) {
+	last := -100.0 // where the last label was written: labels keep apart, marks need not
 	for _, m := range c.Marks {
 		if !w.holds(m.At) {
 			continue
 		}
+		label := ""
+		if x := w.across(m.At); x-last >= markApart {
+			label, last = m.Label, x
+		}
 		fmt.Fprintf(b, `<svg class="mark" x="%.2f%%" y="0" overflow="visible"><title>%s</title><line x1="0" x2="0" y1="16" y2="2000" class="stem"/><path d="M-5 16h10l-5 8z"/><text y="13" text-anchor="middle">%s</text></svg>`+"\n",
-			w.across(m.At), html.EscapeString(m.Text), html.EscapeString(m.Label))
+			w.across(m.At), html.EscapeString(m.Text), html.EscapeString(label))
 	}
 }
 
