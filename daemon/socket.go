@@ -60,6 +60,7 @@ func (d *Daemon) commands() http.Handler {
 	mux.HandleFunc("POST /copy", d.answer(d.askCopy))
 	mux.HandleFunc("POST /backup", d.answer(d.askBackup))
 	mux.HandleFunc("GET /review", d.answer(d.askReview))
+	mux.HandleFunc("POST /notes", d.answer(d.askNotes))
 	return mux
 }
 

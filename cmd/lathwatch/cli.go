@@ -23,6 +23,7 @@ type cli struct {
 	Check    checkCmd         `cmd:"" help:"Look a garden file over. Example: lathwatch check --garden garden.toml"`
 	Rehearse rehearseCmd      `cmd:"" help:"Run recorded readings through the rules. Example: lathwatch rehearse --garden garden.toml --readings readings.csv"`
 	Review   reviewCmd        `cmd:"" help:"What a winter was and what came of what was said. Example: lathwatch review 2027 --out winter.html"`
+	Ledger   ledgerCmd        `cmd:"" help:"The plants' books: shoots, flowers, dates, losses. Example: lathwatch ledger --csv ledger.csv"`
 	Note     noteCmd          `cmd:"" help:"Write down what you did or saw. Example: lathwatch note D7 watered \"150 mL\" --at 2027-01-26T08:10:00Z"`
 	Probes   probesCmd        `cmd:"" help:"What answers on the buses, with blocks to paste. Example: lathwatch probes --watch"`
 	Mark     markCmd          `cmd:"" help:"Mark a pot's drained-full or driest-allowed. Example: lathwatch mark D7 drained-full"`
