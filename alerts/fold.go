@@ -127,6 +127,7 @@ func (f *Fold) Garden(at time.Time, g *garden.Garden) {
 	south, _ := g.Site.South()
 	f.st.Garden, f.st.Cal = g, garden.Calendar{Zone: g.Site.Zone, South: south}
 	f.st.At = at
+	f.st.Climate = northern(g.Normals, south)
 	f.clk.next, f.sunUp = time.Time{}, time.Time{} // another zone or position may be in force
 	f.layPlaces(&old)
 	f.layPots(&old)

@@ -51,17 +51,30 @@ func (f *Fold) breaks(i int, today garden.Date) {
 	sum := ps.Forcing.Mid()
 	ps.Overdue = ps.Forcing.Low >= (need.Mean+at90*need.Spread())*overdueMargin
 	edge := need.Mean + at20*need.Spread() - sum
-	if n := f.st.Garden.Normals; n != nil {
-		q := indices.BreakQuestion{Today: today, SoFar: [2]float64{ps.Forcing.Low, ps.Forcing.High}, Need: need, Base: 5, Climate: *n, Swing: potSwing}
+	if n := f.st.Climate; n != nil {
+		asked := f.st.Cal.Northern(today)
+		q := indices.BreakQuestion{Today: asked, SoFar: [2]float64{ps.Forcing.Low, ps.Forcing.High}, Need: need, Base: 5, Climate: *n, Swing: potSwing}
 		if early, late, ok := indices.Window(q); ok {
-			ps.Break = [2]garden.Date{early, late}
-			ps.EdgeDays = Interval{float64(early - today), float64(early - today), true}
+			ps.Break = [2]garden.Date{early + today - asked, late + today - asked}
+			ps.EdgeDays = Interval{float64(early - asked), float64(early - asked), true}
 			return
 		}
 	}
 	rate := min(max(pf.warmth.mean(), rateLeast), rateMost)
 	days := math.Max(edge/rate, 0)
 	ps.EdgeDays = Interval{days, days, true}
+}
+
+// northern lays a southern garden's monthly figures on the northern calendar, so that its year is reckoned like any other.
+func northern(n *garden.Normals, south bool) *garden.Normals {
+	if n == nil || !south {
+		return n
+	}
+	moved := &garden.Normals{}
+	for i := range n.Mean {
+		moved.Mean[(i+6)%12], moved.Spread[(i+6)%12] = n.Mean[i], n.Spread[i]
+	}
+	return moved
 }
 
 // overdueMargin widens a class guess's 90th percentile: the class itself is uncertain by half.

@@ -70,11 +70,12 @@ type Standing struct {
 	GapSince   time.Time       // start of the last gap while its shadow lasts; zero: none
 	GapUntil   time.Time
 
-	AnyRisen   bool      // some plant shows above the grit and has not died back
-	UpsideDown bool      // what should be summer by the latitude is the cold time of the year
-	Reach      string    // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
-	Trouble    string    // what only the keeper can mend (clock, storage, broker); "" when nothing
-	Troubles   []Trouble // the same one by one, for rules
+	AnyRisen   bool            // some plant shows above the grit and has not died back
+	Climate    *garden.Normals // the garden's monthly figures laid on the northern calendar; nil: none
+	UpsideDown bool            // what should be summer by the latitude is the cold time of the year
+	Reach      string          // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
+	Trouble    string          // what only the keeper can mend (clock, storage, broker); "" when nothing
+	Troubles   []Trouble       // the same one by one, for rules
 	Away       Away
 }
 

@@ -354,6 +354,11 @@ func SayWarmSpell(g Group) string {
 // SayRootCold words frost at the roots.
 func SayRootCold(g Group) string {
 	f := g.Items[0].Facts
+	for _, it := range g.Items {
+		if it.Facts.Temp-it.Facts.Limit < f.Temp-f.Limit {
+			f = it.Facts
+		}
+	}
 	return fmt.Sprintf("Shelter the roots of %s %s with fleece, straw or a move indoors to a cold place: the core is at %s, past the limit of %s (a guess).",
 		g.who(), g.where(), g.St.degrees(f.Temp), g.St.degrees(f.Limit))
 }

@@ -34,11 +34,15 @@ func findMoveIn(st *alerts.Standing, found func(alerts.Finding), set moveInSetti
 	}
 	for i := range st.Pots {
 		p := &st.Pots[i]
-		if p.Regime == nil || !p.Regime.Rest.Speak[garden.TooWet] || p.Phase != garden.Rest || p.ColdStart.IsZero() {
+		if p.Regime == nil || p.Regime.Heat || !p.Regime.Rest.Speak[garden.TooWet] {
 			continue
 		}
+		ripe := 1.0
+		if p.Phase != garden.Rest || p.ColdStart.IsZero() {
+			ripe = almost // goes in with the others, but does not call for it
+		}
 		if pl := place(st, p.Place); pl != nil && !pl.Place.Roof {
-			found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1, Facts: alerts.Facts{Wet: p.Wetness}})
+			found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: 1, Facts: alerts.Facts{Wet: p.Wetness}})
 		}
 	}
 }

@@ -34,9 +34,6 @@ func buildMoveOut(raw table.Raw) (alerts.Rule, error) {
 		Say:  alerts.SayMoveOut}, err
 }
 
-// joins is how ripe a finding is that is only told with others.
-const joins = 0.7
-
 func findMoveOut(st *alerts.Standing, found func(alerts.Finding), set moveOutSettings) {
 	day := st.Cal.SeasonDay(st.Day)
 	if day < set.From || day > set.Until {
@@ -53,7 +50,7 @@ func findMoveOut(st *alerts.Standing, found func(alerts.Finding), set moveOutSet
 		}
 		ripe := 1.0
 		if p.Phase != garden.Growth && day < set.Without {
-			ripe = joins // goes out with the others, but does not call for it
+			ripe = almost // goes out with the others, but does not call for it
 		}
 		if pl := place(st, p.Place); pl != nil && pl.Place.Roof {
 			found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: 1,
@@ -68,13 +65,13 @@ func (s moveOutSettings) safe(st *alerts.Standing, wall *alerts.PlaceStanding, d
 	if wall.FrostKnown && wall.FrostAhead {
 		return false
 	}
-	n := st.Garden.Normals
+	n := st.Climate
 	if n == nil {
 		return day >= s.Without
 	}
 	none := 1.0
 	for k := range garden.Date(7) { // every other night: neighbours go together
-		mean, spread := indices.ClimateOn(*n, st.Day+2*k)
+		mean, spread := indices.ClimateOn(*n, st.Cal.Northern(st.Day)+2*k)
 		none *= 1 - math.Erfc((mean-s.Drop.Celsius()-s.Harm.Celsius())/spread/math.Sqrt2)/2
 	}
 	return 1-none <= s.Risk
