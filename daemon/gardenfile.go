@@ -1,12 +1,15 @@
 package daemon
 
 import (
+	"errors"
 	"os"
 
 	"lathwatch/alerts/push"
 	"lathwatch/alerts/rules"
 	"lathwatch/daemon/config"
 	"lathwatch/daemon/influx"
+	"lathwatch/sensors/bus"
+	"lathwatch/sensors/drivers"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/table"
 )
@@ -15,10 +18,31 @@ import (
 // finding with block and line.
 func ParseGarden(name string, text []byte) (*garden.Garden, error) {
 	g, err := config.Options{Rule: checkRule, Way: checkWay}.Parse(name, text)
-	if err == nil && !g.Services.Influx.Zero() {
-		_, err = influx.Read(g.Services.Influx, g.Site.ID)
+	if err != nil {
+		return nil, err
 	}
-	return g, err
+	var found []error
+	if !g.Services.Influx.Zero() {
+		_, err = influx.Read(g.Services.Influx, g.Site.ID)
+		found = append(found, err)
+	}
+	if err := errors.Join(append(found, bus.Clashes(wishes(g))...)...); err != nil {
+		return nil, err
+	}
+	return g, nil
+}
+
+// wishes lists what the garden's probes want of the board; config has refused those that cannot be read.
+func wishes(g *garden.Garden) (all []drivers.Wish) {
+	for _, p := range g.Probes {
+		if p.Source.Zero() {
+			continue
+		}
+		if w, err := drivers.ParseProbe(p); err == nil {
+			all = append(all, w)
+		}
+	}
+	return all
 }
 
 // ReadGarden is ParseGarden of a file; it also gives the text.

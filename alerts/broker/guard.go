@@ -88,7 +88,7 @@ func (g *guard) OnACLCheck(cl *mqtt.Client, topic string, write bool) bool {
 		return false
 	}
 	if !write {
-		return true
+		return validFilter(topic)
 	}
 	return g.hash != nil && same(cl.Properties.Username, []byte(g.user)) && g.mayPublish(topic)
 }
