@@ -143,77 +143,6 @@ func (p *Pages) noted(ctx context.Context, b *bench) ([]notedView, error) {
 	return v, nil
 }
 
-// gapSaid is how long after its end a gap is still spoken of.
-const gapSaid = 72 * time.Hour
-
-// warnings are the lines about the watch itself.
-func (b *bench) warnings() []string {
-	var w []string
-	if b.st.Reach != "" {
-		w = append(w, sentence(b.st.Reach))
-	}
-	if b.st.Trouble != "" {
-		w = append(w, sentence(b.st.Trouble))
-	}
-	if every := b.st.Garden.Site.Every; b.now.Sub(b.st.At) > max(3*every, 15*time.Minute) && !b.st.At.IsZero() {
-		w = append(w, "No round has been walked since "+b.when(b.st.At)+": everything below is from then.")
-	}
-	if n := len(b.st.Probes); n > 0 && !unheard(b.st) && allSilent(b.st) {
-		w = append(w, "No probe answers. Look at the board's power and the cables first.")
-	}
-	if !b.st.GapSince.IsZero() && b.now.Sub(b.st.GapUntil) < gapSaid {
-		w = append(w, "Nothing was read from "+b.when(b.st.GapSince)+" to "+b.when(b.st.GapUntil)+". Sums over that time are intervals.")
-	}
-	return w
-}
-
-func allSilent(st *alerts.Standing) bool {
-	for i := range st.Probes {
-		if w, _ := probeTrouble(&st.Probes[i]); w != "silent" {
-			return false
-		}
-	}
-	return true
-}
-
-// unheard reports that there are probes and none has ever answered.
-func unheard(st *alerts.Standing) bool {
-	for i := range st.Probes {
-		if !st.Probes[i].LastAt.IsZero() {
-			return false
-		}
-	}
-	return len(st.Probes) > 0
-}
-
-func (b *bench) alerts() (open, seen []alertView) {
-	for i := range b.st.Alerts {
-		a := &b.st.Alerts[i]
-		v := alertView{Kind: a.Kind, Subjects: []string{a.Subject}, Text: sentence(a.Text), Since: b.when(a.Since),
-			Grave: a.Rank == alerts.Tonight, Weekly: a.Rank == alerts.Digest}
-		if a.Later.After(b.now) {
-			v.Later = b.when(a.Later)
-		}
-		if a.Seen || v.Later != "" {
-			seen = joined(seen, v)
-		} else {
-			open = joined(open, v)
-		}
-	}
-	return open, seen
-}
-
-// joined adds an alert, or puts its subject to one told in the same words: one message, one line, one press.
-func joined(views []alertView, v alertView) []alertView {
-	for i := range views {
-		if o := &views[i]; o.Kind == v.Kind && o.Text == v.Text && o.Later == v.Later {
-			o.Subjects = append(o.Subjects, v.Subjects...)
-			return views
-		}
-	}
-	return append(views, v)
-}
-
 // benches draws each place with its pots in the garden's order, and last the pots whose place nobody knows.
 func (b *bench) benches() []benchView {
 	var out []benchView
@@ -245,26 +174,6 @@ func (b *bench) potsAt(place string) []potView {
 		}
 	}
 	return pots
-}
-
-// trouble lists the probes that cannot be heard or believed.
-func (b *bench) trouble() []troubleView {
-	var t []troubleView
-	for i := range b.st.Probes {
-		p := &b.st.Probes[i]
-		word, since := probeTrouble(p)
-		if word == "" {
-			continue
-		}
-		text := word
-		if !since.IsZero() {
-			text += " since " + b.when(since)
-		} else if p.LastAt.IsZero() {
-			text = "not heard yet"
-		}
-		t = append(t, troubleView{string(p.Probe.ID), text})
-	}
-	return t
 }
 
 func placeName(p *garden.Place) string {

@@ -20,7 +20,6 @@ type winterSheet struct {
 	all   []Day // the place's air, every winter kept
 	sheet curve.Sheet
 	figs  []figure
-	csv   [][]string
 }
 
 // figure is one chart with its key and its table.
