@@ -58,8 +58,10 @@ func (d *Daemon) commands() http.Handler {
 	mux.HandleFunc("GET /health", d.answer(d.askHealth))
 	mux.HandleFunc("GET /probes", d.answer(d.askSurvey))
 	mux.HandleFunc("POST /copy", d.answer(d.askCopy))
+	mux.HandleFunc("POST /import", d.answer(d.askImport))
 	mux.HandleFunc("POST /backup", d.answer(d.askBackup))
 	mux.HandleFunc("GET /review", d.answer(d.askReview))
+	mux.HandleFunc("POST /calendar", d.answer(d.askCalendar))
 	mux.HandleFunc("POST /notes", d.answer(d.askNotes))
 	return mux
 }

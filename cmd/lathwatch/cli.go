@@ -24,10 +24,13 @@ type cli struct {
 	Rehearse rehearseCmd      `cmd:"" help:"Run recorded readings through the rules. Example: lathwatch rehearse --garden garden.toml --readings readings.csv"`
 	Review   reviewCmd        `cmd:"" help:"What a winter was and what came of what was said. Example: lathwatch review 2027 --out winter.html"`
 	Ledger   ledgerCmd        `cmd:"" help:"The plants' books: shoots, flowers, dates, losses. Example: lathwatch ledger --csv ledger.csv"`
+	Calendar calendarCmd      `cmd:"" help:"The coming days for a calendar app, at a secret address that can be revoked. Example: lathwatch calendar --new"`
 	Note     noteCmd          `cmd:"" help:"Write down what you did or saw. Example: lathwatch note D7 watered \"150 mL\" --at 2027-01-26T08:10:00Z"`
 	Probes   probesCmd        `cmd:"" help:"What answers on the buses, with blocks to paste. Example: lathwatch probes --watch"`
 	Mark     markCmd          `cmd:"" help:"Mark a pot's drained-full or driest-allowed. Example: lathwatch mark D7 drained-full"`
 	PushTest pushTestCmd      `cmd:"" name:"push-test" help:"Send a test message by every way out. Example: lathwatch push-test mail"`
+	Export   exportCmd        `cmd:"" help:"Write recorded readings for other programs. Example: lathwatch export --from 2026-10-01T00:00:00Z --out winter.csv.gz"`
+	Import   importCmd        `cmd:"" help:"Put readings of another program or logger into the past. Example: lathwatch import logger.csv"`
 	Backup   backupCmd        `cmd:"" help:"Copy the journal and check the copy. Example: lathwatch backup --to /media/stick"`
 	Salvage  salvageCmd       `cmd:"" help:"Write what can be read of a damaged journal into a new one. Example: lathwatch salvage old.journal new.journal"`
 	Version  kong.VersionFlag `help:"Print the version." short:"V"`
@@ -97,8 +100,9 @@ func report(w io.Writer, err error) int {
 
 // say prints every finding of a joined error on a line of its own.
 func say(w io.Writer, err error) {
-	if found := table.List(err); len(found) > 0 {
-		for _, f := range found {
+	var found *table.Error
+	if errors.As(err, &found) {
+		for _, f := range table.List(err) {
 			fmt.Fprintln(w, f)
 		}
 		return

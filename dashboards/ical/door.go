@@ -1,0 +1,67 @@
+package ical
+
+import (
+	"bytes"
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base64"
+	"net/http"
+	"strings"
+)
+
+// Calendar apps cannot sign in: who knows the address reads the calendar. The address holds a long secret; only its digest is kept,
+// and it can be revoked.
+
+// Path is where the feed lies: Path + secret + ".ics".
+const Path = "/calendar/"
+
+// Secrets knows whose calendar addresses hold.
+type Secrets interface {
+	Holds(ctx context.Context, digest [32]byte) (bool, error)
+}
+
+// NewSecret makes a secret of 192 bits and the digest to keep.
+func NewSecret() (secret string, digest [32]byte) {
+	b := make([]byte, 24)
+	rand.Read(b)
+	secret = base64.RawURLEncoding.EncodeToString(b)
+	return secret, Digest(secret)
+}
+
+// Digest is what is kept of a secret. It is of the word "calendar" and the secret, so that no address can serve as anything else.
+func Digest(secret string) [32]byte { return sha256.Sum256([]byte("calendar\x00" + secret)) }
+
+// Handler serves the feed at its secret address and nothing anywhere else.
+func Handler(s Secrets, feed func(context.Context) (Feed, error)) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		name, _ := strings.CutPrefix(r.URL.Path, Path)
+		secret, ok := strings.CutSuffix(name, ".ics")
+		if !ok || len(secret) < 20 || len(secret) > 100 || r.Method != http.MethodGet && r.Method != http.MethodHead {
+			http.NotFound(w, r)
+			return
+		}
+		holds, err := s.Holds(r.Context(), Digest(secret))
+		if err != nil {
+			http.Error(w, "the calendar cannot be read just now", http.StatusServiceUnavailable)
+			return
+		}
+		if !holds {
+			http.NotFound(w, r)
+			return
+		}
+		f, err := feed(r.Context())
+		var b bytes.Buffer
+		if err == nil {
+			err = f.Write(&b)
+		}
+		if err != nil || len(f.Events) == 0 {
+			http.Error(w, "the calendar cannot be made just now", http.StatusServiceUnavailable)
+			return
+		}
+		w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
+		w.Header().Set("Cache-Control", "private, max-age=3600")
+		w.Header().Set("X-Content-Type-Options", "nosniff")
+		w.Write(b.Bytes())
+	})
+}
