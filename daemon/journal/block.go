@@ -173,10 +173,13 @@ func (d *scanner) times(day int64) []int64 {
 			d.cut()
 			return nil
 		}
-		for range k {
+		at = slices.Grow(at, int(k))
+		run := at[len(at) : len(at)+int(k)]
+		for i := range run {
 			t += step
-			at = append(at, t)
+			run[i] = t
 		}
+		at = at[:len(at)+int(k)]
 	}
 	return at
 }

@@ -20,10 +20,16 @@ type conn struct {
 	tx    driver.Tx
 }
 
-// pragmas are set in this order: the lock must be exclusive before the log is opened, so that its index lives in memory and a
-// full card cannot keep the file from opening.
-var pragmas = []string{"locking_mode(EXCLUSIVE)", "journal_mode(WAL)", "synchronous(FULL)", "journal_size_limit(4194304)",
-	"temp_store(MEMORY)", "trusted_schema(0)", "cell_size_check(1)"}
+// pragmas come before the log is opened, so that the lock is exclusive by then, the log's index lives in memory and a full card cannot
+// keep the file from opening. The driver sorts what is given as _pragma by name, which would put journal_mode before locking_mode;
+// its own keys for the journal's mode and syncing are applied after the list.
+var (
+	pragmas  = []string{"locking_mode(EXCLUSIVE)", "temp_store(MEMORY)", "trusted_schema(0)", "cell_size_check(1)"}
+	logModes = []string{"_journal_mode", "WAL", "_synchronous", "FULL"}
+)
+
+// logLimit is what the write-ahead log is cut to after a checkpoint.
+const logLimit = "pragma journal_size_limit = 4194304"
 
 func dsn(path string, pragmas []string, more ...string) (string, error) {
 	abs, err := filepath.Abs(path)

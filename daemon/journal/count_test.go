@@ -131,7 +131,7 @@ func costOfRows(t testing.TB) (bytes float64) {
 // rowTable is the peer: one row a reading, integers, clustered by series and time, with the same settings.
 func rowTable(t testing.TB, path string) *conn {
 	t.Helper()
-	name, err := dsn(path, pragmas)
+	name, err := dsn(path, pragmas, logModes...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,6 +156,17 @@ func insertRows(t testing.TB, c *conn, k Kept) {
 	}
 }
 
+const rowsAtOnce = 48
+
+var insertTexts [rowsAtOnce + 1]string
+
+func insertMany(n int) string {
+	if insertTexts[n] == "" {
+		insertTexts[n] = "insert into r (s, t, v) values (?, ?, ?)" + strings.Repeat(", (?, ?, ?)", n-1)
+	}
+	return insertTexts[n]
+}
+
 // rowDay inserts a day in one transaction, a series at a time.
 func rowDay(t testing.TB, c *conn, fs []*figure, day int) (n int) {
 	t.Helper()
@@ -163,15 +174,18 @@ func rowDay(t testing.TB, c *conn, fs []*figure, day int) (n int) {
 		t.Fatal(err)
 	}
 	from := figureStart.Add(time.Duration(day) * 24 * time.Hour).Unix()
+	var args []any
 	for s, f := range fs {
 		for m := range 1440 {
-			raw, ok := f.at(day*1440 + m)
-			if !ok {
-				continue
+			if raw, ok := f.at(day*1440 + m); ok {
+				n++
+				args = append(args, int64(s), from+int64(m)*60, raw)
 			}
-			n++
-			if _, err := c.exec("insert into r (s, t, v) values (?, ?, ?)", int64(s), from+int64(m)*60, raw); err != nil {
-				t.Fatal(err)
+			if len(args) == 3*rowsAtOnce || m == 1439 && len(args) > 0 {
+				if _, err := c.exec(insertMany(len(args)/3), args...); err != nil {
+					t.Fatal(err)
+				}
+				args = args[:0]
 			}
 		}
 	}

@@ -24,3 +24,41 @@ func BenchmarkDecodeBlock(b *testing.B) {
 		})
 	}
 }
+
+// plainDecode is decodeValues without its shortcuts.
+func plainDecode(b []byte, xs []int64) {
+	r := bitReader{b: b}
+	p := pastOf(xs[0])
+	for rest := xs[1:]; len(rest) > 0; {
+		n := min(valuesBlock, len(rest))
+		head := r.get(8)
+		for i := range rest[:n] {
+			rest[i] = p.predict(int(head>>5)) + unfold(r.rice(uint(head&31)))
+			p.take(rest[i])
+		}
+		rest = rest[n:]
+	}
+}
+
+func BenchmarkDecodeValues(b *testing.B) {
+	var e encoder
+	f := figures(20)[12]
+	var xs []int64
+	for m := range 1440 {
+		if raw, ok := f.at(m); ok {
+			xs = append(xs, raw)
+		}
+	}
+	blob := e.values(nil, xs)
+	for _, way := range []struct {
+		name   string
+		decode func([]byte, []int64)
+	}{{"plain", plainDecode}, {"quick", func(b []byte, xs []int64) { _ = decodeValues(b, xs) }}} {
+		b.Run(way.name, func(b *testing.B) {
+			for b.Loop() {
+				way.decode(blob, xs)
+			}
+			b.ReportMetric(float64(len(xs)*b.N)/b.Elapsed().Seconds()/1e6, "Mreadings/s")
+		})
+	}
+}

@@ -97,10 +97,8 @@ func figureDay(fs []*figure, day int) []Kept {
 func entropy(fs []*figure, days int) float64 {
 	bits, n := 0.0, 0.0
 	for _, f := range fs {
-		var seen [predictors]map[int64]int
-		for i := range seen {
-			seen[i] = map[int64]int{}
-		}
+		const bins = 1 << 15
+		var seen [predictors][2 * bins]int32
 		var p past
 		begun, count := false, 0
 		for m := range days * 1440 {
@@ -112,16 +110,18 @@ func entropy(fs []*figure, days int) float64 {
 				p, begun = pastOf(raw), true
 			}
 			for i := range seen {
-				seen[i][raw-p.predict(i)]++
+				seen[i][max(0, min(raw-p.predict(i)+bins, 2*bins-1))]++
 			}
 			p.take(raw)
 			count++
 		}
 		least := math.Inf(1)
-		for _, hist := range seen {
+		for i := range seen {
 			h := 0.0
-			for _, c := range hist {
-				h -= float64(c) * math.Log2(float64(c)/float64(count))
+			for _, c := range seen[i] {
+				if c > 0 {
+					h -= float64(c) * math.Log2(float64(c)/float64(count))
+				}
 			}
 			least = min(least, h)
 		}
@@ -150,8 +150,10 @@ func BenchmarkFigures(b *testing.B) {
 		b.ReportMetric(float64(pages*4096)/float64(size), "rows/journal")
 
 		j := open(b, filepath.Join(folder, "year.journal"), Options{Ballast: -1})
-		ours := scanJournal(b, j, "p15", 5)
-		theirs := scanRows(b, rows, 15)
+		ours, theirs := 0.0, 0.0
+		for range 4 { // in turns, the best of each: other work on the machine must not decide
+			ours, theirs = max(ours, scanJournal(b, j, "p15", 2)), max(theirs, scanRows(b, rows, 15))
+		}
 		b.ReportMetric(ours/1e6, "Mscanned/s")
 		b.ReportMetric(ours/theirs, "scan-ratio")
 		replay := replayAll(b, j)

@@ -18,7 +18,7 @@ func (j *Journal) heal(problem error) error {
 	for exists(j.path + suffix) {
 		suffix += "x"
 	}
-	if exists(j.path) {
+	if fi, err := os.Stat(j.path); err == nil && fi.Size() >= pageSize {
 		if done, err := j.healLog(suffix); done || err != nil {
 			return err
 		}

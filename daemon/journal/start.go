@@ -117,19 +117,24 @@ func (j *Journal) openWriting() (err error) {
 	return nil
 }
 
-// missing notices a file that is gone or empty although data existed: the engine would take it for a new one.
+// missing notices a file that is gone or holds less than a page although data existed: the engine would take it for a new one, and throw
+// its log away.
 func (j *Journal) missing() error {
 	fi, err := os.Stat(j.path)
 	switch {
-	case err == nil && fi.Size() > 0, err != nil && !errors.Is(err, os.ErrNotExist):
+	case err == nil && fi.Size() >= pageSize, err != nil && !errors.Is(err, os.ErrNotExist):
 		return nil
 	case !j.had:
 		return nil
+	case err == nil && fi.Size() > 0:
+		return errors.New("the file is cut short")
 	case err == nil:
 		return errors.New("the file is empty")
 	}
 	return errors.New("the file is gone")
 }
+
+const pageSize = 4096
 
 // The side file says that data existed. It is written once, after the first round or note.
 func (j *Journal) hadPath() string { return j.path + ".had" }
@@ -150,7 +155,7 @@ func (j *Journal) sayHad() {
 
 // openEngine connects, looks at the header, checks, migrates and loads.
 func (j *Journal) openEngine() (err error) {
-	name, err := dsn(j.path, pragmas)
+	name, err := dsn(j.path, pragmas, logModes...)
 	if err != nil {
 		return err
 	}
@@ -163,6 +168,9 @@ func (j *Journal) openEngine() (err error) {
 			j.c = nil
 		}
 	}()
+	if err := j.c.script(logLimit); err != nil {
+		return err
+	}
 	if err := j.knownFile(); err != nil {
 		return err
 	}
@@ -252,15 +260,15 @@ func damage(err error) bool {
 	if !errors.As(err, &e) {
 		return false
 	}
-	switch e.Code() & 0xff {
-	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
+	switch e.Code() {
+	case sqlite3.SQLITE_IOERR_READ, sqlite3.SQLITE_IOERR_SHORT_READ, sqlite3.SQLITE_IOERR_DATA, sqlite3.SQLITE_IOERR_CORRUPTFS,
+		sqlite3.SQLITE_IOERR_IN_PAGE: // others speak of the card, not of the file: setting the file aside would not help
 		return true
-	case sqlite3.SQLITE_IOERR:
-		return e.Code() != sqlite3.SQLITE_IOERR_WRITE && e.Code() != sqlite3.SQLITE_IOERR_FSYNC
 	case sqlite3.SQLITE_ERROR: // a table is gone from the schema
 		return strings.Contains(e.Error(), "no such table")
 	}
-	return false
+	code := e.Code() & 0xff
+	return code == sqlite3.SQLITE_CORRUPT || code == sqlite3.SQLITE_NOTADB
 }
 
 // openReadOnly opens a backup or a copy. A file with a write-ahead log beside it is copied first, so that nothing beside it is
@@ -312,7 +320,7 @@ func (j *Journal) connectReading(path string) error {
 	more := []string{"mode", "ro", "immutable", "1"}
 	ps := []string{"temp_store(MEMORY)", "trusted_schema(0)"}
 	if j.temp != "" {
-		more, ps = nil, pragmas
+		more, ps = logModes, pragmas
 	}
 	name, err := dsn(path, ps, more...)
 	if err != nil {

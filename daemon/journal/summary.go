@@ -4,8 +4,10 @@ import (
 	"cmp"
 	"context"
 	"database/sql/driver"
+	"fmt"
 	"iter"
 	"slices"
+	"strings"
 	"time"
 
 	"lathwatch/sensors"
@@ -319,19 +321,61 @@ func (j *Journal) ProbeReadings(ctx context.Context, probe sensors.ProbeID, from
 func (j *Journal) probeSlice(ctx context.Context, probe sensors.ProbeID, from, until int64) (cs []*column, err error) {
 	err = j.with(ctx, "reading "+string(probe), func() error {
 		ss := j.dict.ofProbe(probe)
-		for day := dayOf(from); day <= dayOf(until-1); day++ {
-			for _, s := range ss {
-				c, err := j.columnOn(s.num, day)
-				if err != nil {
-					return err
-				}
-				if c != nil {
-					cs = append(cs, c)
+		for _, s := range ss {
+			if cs, err = j.sealedColumns(cs, s.num, dayOf(from), dayOf(until-1)); err != nil {
+				return err
+			}
+		}
+		if j.tailDay >= 0 {
+			for day := max(dayOf(from), j.tailDay); day <= dayOf(until-1); day++ {
+				for _, s := range ss {
+					c, err := j.tailColumn(s.num, day)
+					if err != nil {
+						return err
+					}
+					if c != nil {
+						cs = append(cs, c)
+					}
 				}
 			}
 		}
 		return nil
 	})
+	slices.SortStableFunc(cs, func(a, b *column) int { return cmp.Compare(a.start(), b.start()) })
+	return cs, err
+}
+
+func (c *column) start() int64 {
+	if len(c.at) == 0 {
+		return 0
+	}
+	return c.at[0]
+}
+
+// blocksOf asks for a month of a series at once; days lie apart in the file, and a question costs as much as its answer.
+var blocksOf = "select k, b from block where k in (?" + strings.Repeat(", ?", sliceDays) + ") order by k"
+
+func (j *Journal) sealedColumns(cs []*column, num, first, last int64) ([]*column, error) {
+	if last > j.sealed {
+		last = j.sealed
+	}
+	keys := make([]any, sliceDays+1)
+	for i := range keys {
+		keys[i] = int64(-1)
+		if day := first + int64(i); day <= last {
+			keys[i] = key(day, num)
+		}
+	}
+	err := j.c.query(blocksOf, func(row []driver.Value) error {
+		k := row[0].(int64)
+		_, c, err := columnOf(row[1].([]byte))
+		if err != nil {
+			j.spoilt(fmt.Sprintf("%s on %s", nameOf(num, row[1].([]byte)), dateOfDay(dayOfKey(k))), err)
+			return nil
+		}
+		cs = append(cs, c)
+		return nil
+	}, keys...)
 	return cs, err
 }
 

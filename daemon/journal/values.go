@@ -1,6 +1,9 @@
 package journal
 
-import "math/bits"
+import (
+	"encoding/binary"
+	"math/bits"
+)
 
 // Values are coded in blocks of 128. Each block names the predictor that served it best and the Rice parameter, then holds what
 // each value lay above or below its prediction, folded to a whole number (0, -1, 1, -2, 2 ... are 0, 1, 2, 3, 4 ...).
@@ -114,16 +117,56 @@ func decodeValues(b []byte, xs []int64) error {
 	for rest := xs[1:]; len(rest) > 0; {
 		n := min(valuesBlock, len(rest))
 		head := r.get(8)
-		which, k := int(head>>5), uint(head&31)
-		for i := range rest[:n] {
-			x := p.predict(which) + unfold(r.rice(k))
-			rest[i] = x
-			p.take(x)
-		}
+		decodeBlock(&r, &p, int(head>>5), uint(head&31), rest[:n])
 		rest = rest[n:]
 	}
 	if r.cut() {
 		return errCut
 	}
 	return nil
+}
+
+// decodeBlock is where replay spends its time: the reader's and the predictors' state is kept in registers for a block, and the common
+// short codes are taken apart here rather than in rice.
+func decodeBlock(r *bitReader, past *past, which int, k uint, xs []int64) {
+	acc, n, pos, p := r.acc, r.n, r.pos, *past
+	last := len(r.b) - 8
+	for i := range xs {
+		if n < 56 {
+			if pos > last {
+				r.acc, r.n, r.pos = acc, n, pos
+				r.fill()
+				acc, n, pos = r.acc, r.n, r.pos
+			} else {
+				acc |= binary.BigEndian.Uint64(r.b[pos:]) >> (n & 63)
+				pos += int((63 - n) >> 3)
+				n |= 56
+			}
+		}
+		var u uint64
+		if q := uint(bits.LeadingZeros64(^acc)); q < escapeAfter {
+			acc <<= q + 1
+			u = uint64(q)<<k | acc>>(64-k)
+			acc <<= k
+			n -= q + 1 + k
+		} else {
+			r.acc, r.n, r.pos = acc, n, pos
+			u = r.rice(k)
+			acc, n, pos = r.acc, r.n, r.pos
+		}
+		x := unfold(u)
+		switch which {
+		case predLast:
+			x += p.x1
+		case predEighth:
+			x += (p.m8 + 8) >> 4
+		case predSixteenth:
+			x += (p.mF + 8) >> 4
+		default:
+			x += p.predict(which)
+		}
+		xs[i] = x
+		p.take(x)
+	}
+	r.acc, r.n, r.pos, *past = acc, n, pos, p
 }
