@@ -61,6 +61,7 @@ func (d *Daemon) commands() http.Handler {
 	mux.HandleFunc("POST /import", d.answer(d.askImport))
 	mux.HandleFunc("POST /backup", d.answer(d.askBackup))
 	mux.HandleFunc("GET /review", d.answer(d.askReview))
+	mux.HandleFunc("POST /sitter", d.answer(d.askSitter))
 	mux.HandleFunc("POST /calendar", d.answer(d.askCalendar))
 	mux.HandleFunc("POST /notes", d.answer(d.askNotes))
 	return mux

@@ -25,6 +25,7 @@ type cli struct {
 	Review   reviewCmd        `cmd:"" help:"What a winter was and what came of what was said. Example: lathwatch review 2027 --out winter.html"`
 	Ledger   ledgerCmd        `cmd:"" help:"The plants' books: shoots, flowers, dates, losses. Example: lathwatch ledger --csv ledger.csv"`
 	Calendar calendarCmd      `cmd:"" help:"The coming days for a calendar app, at a secret address that can be revoked. Example: lathwatch calendar --new"`
+	Sitter   sitterCmd        `cmd:"" help:"A sheet for whoever looks after the pots while you are away. Example: lathwatch sitter --from 2027-08-03 --until 2027-08-17 --out sheet.html"`
 	Note     noteCmd          `cmd:"" help:"Write down what you did or saw. Example: lathwatch note D7 watered \"150 mL\" --at 2027-01-26T08:10:00Z"`
 	Probes   probesCmd        `cmd:"" help:"What answers on the buses, with blocks to paste. Example: lathwatch probes --watch"`
 	Mark     markCmd          `cmd:"" help:"Mark a pot's drained-full or driest-allowed. Example: lathwatch mark D7 drained-full"`
