@@ -37,7 +37,7 @@ func (f *Fold) gate(now time.Time, i int, temp int64, tempOK bool) {
 
 func (f *Fold) cycles(now time.Time, i int, g *indices.FrozenGate) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
-	if g.Cycles() == ps.FreezeThaw+pf.cycles && ps.FreezeThaw30 == 0 {
+	if g.Cycles() == ps.FreezeThaw+pf.cycles && (ps.FreezeThaw30 == 0 || now.Unix()/3600 == pf.hour) {
 		return
 	}
 	ps.FreezeThaw = g.Cycles() - pf.cycles
