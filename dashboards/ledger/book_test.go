@@ -35,7 +35,7 @@ func note(date, subject string, what sensors.What, detail string) sensors.Note {
 func small() *garden.Garden {
 	return &garden.Garden{Places: []garden.Place{{ID: "table", Name: "under the table"}, {ID: "wall", Name: "at the wall"}},
 		Plants: []garden.Plant{{ID: "alba", Name: "Alba Mist", Regime: "dry-winter"}, {ID: "rubra", Name: "Rubra", Regime: "wet-winter"}},
-		Pots: []garden.Pot{{ID: "A1", Plant: "alba", Place: "table"}, {ID: "R1", Plant: "rubra", Place: "wall"}, {ID: "A2", Plant: "alba", Place: "table"}}}
+		Pots:   []garden.Pot{{ID: "A1", Plant: "alba", Place: "table"}, {ID: "R1", Plant: "rubra", Place: "wall"}, {ID: "A2", Plant: "alba", Place: "table"}}}
 }
 
 func keep(notes ...sensors.Note) *ledger.Book {
