@@ -8,6 +8,7 @@ import (
 	"net"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
@@ -30,6 +31,7 @@ const (
 	defaultListen = "127.0.0.1:1883"
 	maxPending    = 4096 // messages: a new reader gets every retained topic at once
 	maxClients    = 64
+	closeLimit    = 3 * time.Second
 	maxPacket     = 64 << 10     // bytes
 	maxInflight   = 1024         // unacknowledged per client
 	keepSession   = 24 * 60 * 60 // seconds a client's session outlives its connection
@@ -67,7 +69,7 @@ func New(cfg Config) (*Broker, error) {
 	if err != nil {
 		return nil, fmt.Errorf("opening the broker's door: %w", err)
 	}
-	b := &Broker{server: server, door: &door{Listener: l, log: cfg.Log}, guard: guard}
+	b := &Broker{server: server, door: &door{Listener: l, log: cfg.Log, in: map[*client]bool{}}, guard: guard}
 	if err := server.AddListener(listeners.NewNet("door", b.door)); err != nil {
 		l.Close()
 		return nil, fmt.Errorf("setting up the broker: %w", err)
@@ -108,13 +110,27 @@ func (b *Broker) Run(ctx context.Context) error {
 // Close ends the broker and every connection to it.
 func (b *Broker) Close() {
 	b.mu.Lock()
-	defer b.mu.Unlock()
-	if b.subs < 0 {
+	ended := b.subs < 0
+	b.subs = -1
+	b.mu.Unlock()
+	if ended {
 		return
 	}
-	b.subs = -1
-	_ = b.server.Close() // it has nothing to write and reports nothing
-	b.door.writers.Wait()
+	b.door.close()
+	// The library takes a lock twice when it closes, and hangs if a client leaves in between: so let them leave first, and do
+	// not wait for ever.
+	within(closeLimit, b.server.Listeners.ClientsWg.Wait)
+	within(closeLimit, func() { _ = b.server.Close() }) // it has nothing to write and reports nothing
+}
+
+// within runs f and waits for its end at most so long.
+func within(limit time.Duration, f func()) {
+	done := make(chan struct{})
+	go func() { f(); close(done) }()
+	select {
+	case <-done:
+	case <-time.After(limit):
+	}
 }
 
 // Addr is the address it listens on.

@@ -388,6 +388,40 @@ func TestWhoConnectsAndSaysNothingIsLetGo(t *testing.T) {
 	}
 }
 
+// Ending while clients come and go: the library's own way to end can hang.
+func TestTheBrokerEndsWhileClientsComeAndGo(t *testing.T) {
+	t.Parallel()
+	for range 30 {
+		b, err := broker.New(broker.Config{Broker: garden.Broker{Listen: "127.0.0.1:0"}, Site: site})
+		if err != nil {
+			t.Fatal(err)
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		over := make(chan error, 1)
+		go func() { over <- b.Run(ctx) }()
+		var wg sync.WaitGroup
+		for i := range 8 {
+			wg.Go(func() {
+				c, err := net.Dial("tcp", b.Addr())
+				if err != nil {
+					return
+				}
+				c.Write([]byte{0x10, 13, 0, 4, 'M', 'Q', 'T', 'T', 4, 2, 0, 0, 0, 1, 'a' + byte(i)})
+				c.SetReadDeadline(time.Now().Add(time.Second))
+				c.Read(make([]byte, 4))
+				c.Close()
+			})
+		}
+		cancel()
+		select {
+		case <-over:
+		case <-time.After(20 * time.Second):
+			t.Fatal("the broker does not end")
+		}
+		wg.Wait()
+	}
+}
+
 func TestNothingIsWrittenToDisk(t *testing.T) {
 	dir := t.TempDir()
 	t.Chdir(dir)

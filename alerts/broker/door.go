@@ -23,6 +23,10 @@ type door struct {
 	net.Listener
 	log     *slog.Logger
 	writers sync.WaitGroup
+
+	mu   sync.Mutex // guards what follows
+	shut bool
+	in   map[*client]bool
 }
 
 func (d *door) Accept() (net.Conn, error) {
@@ -30,9 +34,7 @@ func (d *door) Accept() (net.Conn, error) {
 		c, err := d.Listener.Accept()
 		if err == nil {
 			_ = c.SetReadDeadline(time.Now().Add(helloLimit))
-			cl := &client{Conn: c, wake: make(chan struct{}, 1)}
-			d.writers.Go(cl.writer)
-			return cl, nil
+			return d.admit(c), nil
 		}
 		if errors.Is(err, net.ErrClosed) {
 			return nil, err
@@ -40,6 +42,37 @@ func (d *door) Accept() (net.Conn, error) {
 		d.log.Warn("letting a client in", "err", err)
 		time.Sleep(acceptPause)
 	}
+}
+
+// admit notes who is in and starts its writer.
+func (d *door) admit(c net.Conn) *client {
+	cl := &client{Conn: c, wake: make(chan struct{}, 1)}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.shut {
+		cl.discard()
+		return cl
+	}
+	d.in[cl] = true
+	d.writers.Go(func() {
+		cl.writer()
+		d.mu.Lock()
+		defer d.mu.Unlock()
+		delete(d.in, cl)
+	})
+	return cl
+}
+
+// close shuts the door, ends every connection and waits until all have been written out.
+func (d *door) close() {
+	d.mu.Lock()
+	d.shut = true
+	_ = d.Listener.Close()
+	for cl := range d.in {
+		_ = cl.Close()
+	}
+	d.mu.Unlock()
+	d.writers.Wait()
 }
 
 var errSlow = errors.New("the client does not read what is sent")

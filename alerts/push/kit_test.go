@@ -16,6 +16,7 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"github.com/google/go-cmp/cmp"
 
 	"lathwatch/alerts"
 	"lathwatch/alerts/push"
@@ -385,6 +386,20 @@ func retainedNow(t testing.TB, address string, o readerOpts) map[string]string {
 	}
 	r.c.Disconnect(50)
 	return m
+}
+
+// wantRetained waits until a broker retains exactly this, the about payload apart.
+func wantRetained(t testing.TB, address string, o readerOpts, want map[string]string) {
+	t.Helper()
+	var d string
+	for end := time.Now().Add(15 * time.Second); time.Now().Before(end); {
+		now := retainedNow(t, address, o)
+		delete(now, topics.About())
+		if d = cmp.Diff(want, now); d == "" {
+			return
+		}
+	}
+	t.Errorf("within 15 s the topics do not hold what they should: %s", d)
 }
 
 // bed is a small standing: one place, one pot, alerts as given.

@@ -131,9 +131,7 @@ func TestAlertTopicsFollowTheStanding(t *testing.T) {
 
 	// The daemon is away while the alert ends, and so is the broker's memory of everything but retained topics.
 	stop()
-	if s := retainedNow(t, m.address(), readerOpts{})[topics.Status()]; s != "offline" {
-		t.Errorf("after a proper stop status is %q", s)
-	}
+	wantRetained(t, m.address(), readerOpts{}, map[string]string{topics.Status(): "offline", frost: wantAlert, topics.Pot("D7"): string(alerts.PotState(st, 0))})
 	later := bed(noon.Add(time.Hour))
 	env.State = func() *alerts.Standing { return later }
 	start(t, open(t, "mqtt", body, env))
@@ -146,9 +144,7 @@ func TestAlertTopicsFollowTheStanding(t *testing.T) {
 		all, _ := mem.Retained(t.Context())
 		return !slices.ContainsFunc(all, func(k push.Kept) bool { return k.Topic == frost })
 	})
-	if now := retainedNow(t, m.address(), readerOpts{}); now[topics.Pot("D7")] != string(alerts.PotState(later, 0)) {
-		t.Errorf("the pot's topic holds %s", now[topics.Pot("D7")])
-	}
+	wantRetained(t, m.address(), readerOpts{}, map[string]string{topics.Status(): "online", topics.Pot("D7"): string(alerts.PotState(later, 0))})
 }
 
 func TestAnAlertIsClearedAfterItsLastMessage(t *testing.T) {
