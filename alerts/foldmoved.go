@@ -8,7 +8,9 @@ import (
 )
 
 // A pot carried elsewhere without a word shows it at night: its temperature follows the other place's air, some hours late. By day
-// sun and shade confuse the comparison, so only the hours from 22:00 to 08:00 count. All figures are guesses.
+// sun and shade confuse the comparison, so only the hours from 18:00 to 09:00 count. A thermometer that is off by a constant must not
+// look like another place, so what the pot differs from its own place must also rise and fall with what that place does. All
+// figures are guesses.
 const (
 	movedNights = 3
 	movedShare  = 0.5  // the other place's error must be under this share of its own place's
@@ -17,8 +19,10 @@ const (
 	movedLag    = 3.5  // hours by which a 3 L pot lags the air
 	movedLeast  = 5.0  // hours of the night that must have been seen
 	movedIce    = 1000 // m°C: latent heat hides what the air does
-	movedFrom   = 22
-	movedUntil  = 8
+	movedFrom   = 18
+	movedUntil  = 9
+	movedSlope  = 0.6 // of the pot's difference on the places' difference: 1 there, 0 here
+	movedSpread = 200 // m°C by which the places' difference must have varied
 )
 
 // movedFold compares a pot's nights with the air of every place.
@@ -39,6 +43,22 @@ type laggedAir struct {
 	sq    float64 // of pot minus it, over the night, m°C²·h
 	apart float64 // of it minus the own place's
 	hours float64
+	d, e  float64 // over the nights of the run: of the pot minus the own place's, of this place's minus the own place's
+	de    float64
+	ee    float64
+	all   float64 // hours
+}
+
+// slope is how much of the places' difference the pot shows, and how much that difference varied, m°C.
+func (a *laggedAir) slope() (slope, spread float64) {
+	if a.all <= 0 {
+		return 0, 0
+	}
+	ve := a.ee/a.all - a.e/a.all*(a.e/a.all)
+	if ve <= 0 {
+		return 0, 0
+	}
+	return (a.de/a.all - a.d/a.all*(a.e/a.all)) / ve, math.Sqrt(ve)
 }
 
 // moved is asked every quarter of an hour for each pot.
@@ -74,8 +94,9 @@ func (f *Fold) moved(now time.Time, i int) {
 		if a.at.IsZero() || own.at.IsZero() || now.Sub(a.since) < 12*time.Hour || now.Sub(own.since) < 12*time.Hour {
 			continue
 		}
-		d, e := float64(ps.Temp)-a.v, a.v-own.v
+		d, e, o := float64(ps.Temp)-a.v, a.v-own.v, float64(ps.Temp)-own.v
 		a.sq, a.apart, a.hours = a.sq+d*d*dt, a.apart+e*e*dt, a.hours+dt
+		a.d, a.e, a.de, a.ee, a.all = a.d+o*dt, a.e+e*dt, a.de+o*e*dt, a.ee+e*e*dt, a.all+dt
 	}
 }
 
@@ -123,11 +144,17 @@ func (f *Fold) closeMoved(i int) {
 		m.run = 0
 	}
 	for k := range m.air {
+		if m.run == 0 || m.to != k {
+			m.air[k].d, m.air[k].e, m.air[k].de, m.air[k].ee, m.air[k].all = 0, 0, 0, 0, 0
+		}
 		m.air[k].sq, m.air[k].apart, m.air[k].hours = 0, 0, 0
 	}
 	m.hours, m.spoilt, m.last = 0, false, time.Time{}
 	ps.Elsewhere = ""
-	if m.run >= movedNights {
+	if m.run < movedNights {
+		return
+	}
+	if slope, spread := m.air[m.to].slope(); slope >= movedSlope && spread >= movedSpread {
 		ps.Elsewhere = f.st.Places[m.to].Place.ID
 	}
 }

@@ -133,7 +133,9 @@ func (j *Judge) speak(st *Standing) {
 			continue // what still stands then is told on return
 		}
 		for _, g := range j.groups(st, r) {
-			j.say(st, rule, g, to)
+			if g.gathered(st.At, rule.Gather) {
+				j.say(st, rule, g, to)
+			}
 		}
 	}
 }
@@ -149,6 +151,11 @@ type group struct {
 	join  []*episode
 }
 
+// gathered reports whether the first of a group's alerts has waited long enough for others.
+func (g *group) gathered(now time.Time, wait time.Duration) bool {
+	return slices.ContainsFunc(g.due, func(e *episode) bool { return now.Sub(e.raisedAt) >= wait })
+}
+
 func (j *Judge) groups(st *Standing, rule int) []*group {
 	r := &j.rules[rule]
 	var gs []*group
@@ -162,7 +169,7 @@ func (j *Judge) groups(st *Standing, rule int) []*group {
 		return gs[len(gs)-1]
 	}
 	for _, e := range j.open {
-		if e.rule == rule && e.due(st.At) && !j.muted(e) && !j.paused(st.At, e) {
+		if e.rule == rule && j.due(st.At, e) && !j.muted(e) {
 			g := at(e)
 			g.due = append(g.due, e)
 		}
@@ -179,14 +186,34 @@ func (j *Judge) groups(st *Standing, rule int) []*group {
 	return gs
 }
 
-func (e *episode) due(now time.Time) bool {
-	return e.raised && e.find.Level > e.seen && !now.Before(e.later) && (e.saidAt.IsZero() || e.find.Level > e.said)
+// worseAfter is how long after a message the same alert may be told as worse at the earliest: a figure that wavers about a limit is
+// no news. A matter of tonight is not made to wait so long.
+const (
+	worseAfter        = 20 * time.Hour
+	worseAfterTonight = time.Hour
+)
+
+// due reports whether a raised alert is to be told: it is not told yet and ripe now, or worse than told, and not put off.
+func (j *Judge) due(now time.Time, e *episode) bool {
+	wait := worseAfter
+	if j.rules[e.rule].Rank == Tonight {
+		wait = worseAfterTonight
+	}
+	switch {
+	case !e.raised || e.find.Ripe < 1 || e.find.Level <= e.seen || now.Before(e.later):
+		return false
+	case j.paused(now, e):
+		return false
+	case e.saidAt.IsZero():
+		return true
+	}
+	return e.find.Level > e.said && now.Sub(e.saidAt) >= wait
 }
 
 // paused reports whether the last message of this kind about this place is too fresh for another.
 func (j *Judge) paused(now time.Time, e *episode) bool {
 	last := j.lastTold(j.rules[e.rule].Kind, e.find.Place).at
-	return e.find.Level < 2 && !last.IsZero() && now.Sub(last) < e.find.Pause
+	return !last.IsZero() && now.Sub(last) < e.find.Pause
 }
 
 // muted reports whether a standing alert of another kind for the same pot or place is the cause.

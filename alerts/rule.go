@@ -15,6 +15,7 @@ type Rule struct {
 	Linger   time.Duration // an alert stands this long after its last finding
 	From     Clock         // earliest time of day its message may be sent; zero: 07:00
 	Until    Clock         // latest; zero: 21:30
+	Gather   time.Duration // a message waits this long after its first alert was raised, so that others of the place come along
 	Together bool          // one message for all pots of a place
 	MutedBy  []string      // kinds that, raised for the same pot, are the cause and make this one silent
 	Sitter   bool          // while the keeper is away its message goes to the sitter; others of rank Week then wait for the return
@@ -50,7 +51,7 @@ type Finding struct {
 	Pots    []string // pots concerned
 	Ripe    float64  // 1 or more: it counts; less: it is on the way and only joins others' message (from 2/3 on)
 	Level   int      // a higher level than last told is worse and may be told again
-	// Pause is how long after the last message of its kind about its place this one keeps still, unless its level is 2 or more.
+	// Pause is how long after the last message of its kind about its place a new one keeps still.
 	Pause time.Duration
 	Facts Facts
 }

@@ -21,7 +21,7 @@ func init() {
 
 func buildDrainCheck(raw table.Raw) (alerts.Rule, error) {
 	set, err := settings(raw, drainCheckSettings{Above: 8000})
-	return alerts.Rule{Kind: "drain-check", Rank: alerts.Week, Linger: 24 * time.Hour, Together: true, MutedBy: []string{"probe-out", "probe-check"},
+	return alerts.Rule{Kind: "drain-check", Rank: alerts.Week, Linger: 24 * time.Hour, Gather: 3 * time.Hour, Together: true, MutedBy: []string{"probe-out", "probe-check"},
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findUndrained(st, found, set.Above) },
 		Say:  alerts.SayDrainCheck}, err
 }

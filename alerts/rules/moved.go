@@ -14,7 +14,7 @@ func init() {
 
 func buildMoved(raw table.Raw) (alerts.Rule, error) {
 	_, err := settings(raw, noSettings{})
-	return alerts.Rule{Kind: "moved", Rank: alerts.Week, Linger: 3 * 24 * time.Hour, Together: true, MutedBy: []string{"probe-out", "heat-pocket", "shield-sensor"},
+	return alerts.Rule{Kind: "moved", Rank: alerts.Week, Linger: 3 * 24 * time.Hour, Gather: 3 * time.Hour, Together: true, MutedBy: []string{"probe-out", "heat-pocket", "shield-sensor"},
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) {
 			for i := range st.Pots {
 				p := &st.Pots[i]

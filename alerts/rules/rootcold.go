@@ -25,10 +25,17 @@ func init() {
 
 func buildRootCold(raw table.Raw) (alerts.Rule, error) {
 	set, err := settings(raw, rootColdSettings{Hardy: -5000, Dry: -3000, Never: 500, Autumn: 3000})
-	return alerts.Rule{Kind: "root-cold", Rank: alerts.Week, Hold: time.Hour, Linger: 4 * 24 * time.Hour, Together: true,
+	return alerts.Rule{Kind: "root-cold", Rank: alerts.Week, Hold: time.Hour, Linger: 4 * 24 * time.Hour, Gather: 2 * time.Hour, Together: true,
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findRootCold(st, found, set) },
 		Say:  alerts.SayRootCold}, err
 }
+
+// rootNear is how near to its limit a pot is named with others that are past theirs, and how far past it is worse; so is one in air
+// past its limit, which it will follow. Then the place is left alone for rootPause. Guesses.
+const (
+	rootNear  = 2500
+	rootPause = 5 * 24 * time.Hour
+)
 
 func findRootCold(st *alerts.Standing, found func(alerts.Finding), set rootColdSettings) {
 	for i := range st.Pots {
@@ -40,10 +47,20 @@ func findRootCold(st *alerts.Standing, found func(alerts.Finding), set rootColdS
 		if _, m, _ := st.Cal.Northern(st.Day).Civil(); m >= time.August && m <= time.November {
 			limit += set.Autumn
 		}
-		if p.Temp < limit {
-			found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1,
-				Facts: alerts.Facts{Temp: p.Temp, Limit: limit, Guess: true}})
+		air := place(st, p.Place)
+		follows := air != nil && fresh(st.At, air.AirAt) && air.Air < limit
+		if p.Temp >= limit+rootNear && !follows {
+			continue
 		}
+		ripe, level := 1.0, 1
+		switch {
+		case p.Temp >= limit:
+			ripe = almost
+		case p.Temp < limit-rootNear:
+			level = 2
+		}
+		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: level, Pause: rootPause,
+			Facts: alerts.Facts{Temp: p.Temp, Limit: limit, Guess: true}})
 	}
 }
 

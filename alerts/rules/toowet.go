@@ -16,7 +16,7 @@ func init() {
 // buildTooWet: a pot dries by a point or two a day in rest, so an alert lingers a day over a pause in the readings.
 func buildTooWet(raw table.Raw) (alerts.Rule, error) {
 	_, err := settings(raw, noSettings{})
-	return alerts.Rule{Kind: "too-wet", Rank: alerts.Week, Linger: 24 * time.Hour, Together: true,
+	return alerts.Rule{Kind: "too-wet", Rank: alerts.Week, Linger: 24 * time.Hour, Until: alerts.At(12, 0), Gather: 3 * time.Hour, Together: true, MutedBy: []string{"move-in"},
 		Find: findTooWet, Say: alerts.SayTooWet}, err
 }
 

@@ -43,10 +43,10 @@ func findWarmSpell(st *alerts.Standing, found func(alerts.Finding), set warmSpel
 			continue
 		}
 		edge := alerts.EarlyEdge(p)
-		if p.Forcing.Low < set.Share*edge || p.Forcing.Low >= edge*1.5 {
+		if p.Forcing.Low >= edge*1.5 {
 			continue
 		}
-		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1,
+		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: p.Forcing.Low / (set.Share * edge), Level: 1,
 			Facts: alerts.Facts{Low: p.Forcing.Low, High: edge, Guess: true}})
 	}
 }

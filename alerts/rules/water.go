@@ -14,18 +14,19 @@ import (
 // one of them names all that fall due soon and then keeps still for some days unless a pot is dry in earnest. Guesses.
 type waterSettings struct {
 	PotAbove units.MilliCelsius `toml:"pot-above"` // in rest, the pot must be warmer than this (+2 °C)
-	Ahead    units.Span         `toml:"ahead"`     // in growth, name what falls due within this with the rest (2 d)
-	Pause    units.Span         `toml:"pause"`     // in growth, between messages about a place (7 d)
+	Ahead    units.Span         `toml:"ahead"`     // in growth, name what falls due within this with the rest (6 d)
+	Pause    units.Span         `toml:"pause"`     // in growth, between messages about a place (14 d)
+	Earnest  units.Span         `toml:"earnest"`   // the same for pots dry in earnest, under half their limit (5 d)
 }
 
 func init() {
 	add(Entry{Kind: "water", Doc: "a growing pot under its limit, or a wet-winter pot dry for some thawed days, wants water (growers' habit, figures are guesses)",
-		Example: "[rule.water]\npot-above = \"2 °C\"\nahead = \"2 d\"\npause = \"7 d\"\n", Build: buildWater})
+		Example: "[rule.water]\npot-above = \"2 °C\"\nahead = \"6 d\"\npause = \"14 d\"\nearnest = \"5 d\"\n", Build: buildWater})
 }
 
 func buildWater(raw table.Raw) (alerts.Rule, error) {
 	const d = units.Span(24 * time.Hour)
-	set, err := settings(raw, waterSettings{PotAbove: 2000, Ahead: 2 * d, Pause: 7 * d})
+	set, err := settings(raw, waterSettings{PotAbove: 2000, Ahead: 6 * d, Pause: 14 * d, Earnest: 5 * d})
 	return alerts.Rule{Kind: "water", Rank: alerts.Week, Hold: time.Hour, Linger: 12 * time.Hour, From: alerts.At(7, 0), Until: alerts.At(11, 0), Together: true,
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) {
 			findDry(st, found, set.PotAbove, false)
@@ -37,7 +38,7 @@ func buildWater(raw table.Raw) (alerts.Rule, error) {
 // almost is how ripe a pot is that falls due soon: named with others, never alone.
 const almost = 0.8
 
-// pauseSlack lets the message of a weekly morning come at the same hour as the last.
+// pauseSlack lets a message come at the same hour of the morning as the last.
 const pauseSlack = 6 * time.Hour
 
 // findThirsty finds growing pots under their limit, and those that will be there soon. A pot at half its limit is dry in earnest.
@@ -51,24 +52,27 @@ func findThirsty(st *alerts.Standing, found func(alerts.Finding), set waterSetti
 		if cell.LowDays > 0 || cell.Light || !cell.Speak[garden.TooDry] {
 			continue
 		}
-		ripe, level := 1.0, 1
+		ripe, level, pause := 1.0, 1, set.Pause
 		switch left := math.Log(float64(p.Wetness) / float64(cell.Low)); {
 		case p.Wetness >= cell.Low && (p.Falling <= 0 || left/p.Falling > set.Ahead.Duration().Hours()/24):
 			continue
 		case p.Wetness >= cell.Low:
 			ripe = almost
 		case 2*p.Wetness < cell.Low:
-			level = 2
+			level, pause = 2, set.Earnest
 		}
-		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: level, Pause: set.Pause.Duration() - pauseSlack,
+		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: level, Pause: pause.Duration() - pauseSlack,
 			Facts: alerts.Facts{Amount: doseAt(p, cell, min(p.Wetness, cell.Low)), Wet: p.Wetness, Low: float64(cell.Low), Count: habit(p, cell), Guess: true, Clay: p.Pot.Clay}})
 	}
 }
 
-// habit is how many days a full watering lasts as the pot now dries; 0: not known.
+// hotter is how much faster than now a pot may dry in the next weeks: leaves grow and summer comes (a guess).
+const hotter = 1.5
+
+// habit is how many days a full watering lasts if the pot dries somewhat faster than now; 0: not known.
 func habit(p *alerts.PotStanding, cell *garden.Cell) int {
 	if p.Falling <= 0 {
 		return 0
 	}
-	return int(max(1, math.Floor(math.Log(float64(cell.Target)/float64(cell.Low))/p.Falling)))
+	return int(max(1, math.Floor(math.Log(float64(cell.Target)/float64(cell.Low))/(hotter*p.Falling))))
 }

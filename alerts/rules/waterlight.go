@@ -48,10 +48,14 @@ func findDry(st *alerts.Standing, found func(alerts.Finding), above units.MilliC
 		if 2*p.Wetness < cell.Low {
 			level = 2
 		}
-		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: level,
+		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: level, Pause: restPause,
 			Facts: alerts.Facts{Amount: dose(p, cell), Wet: p.Wetness, Low: float64(cell.Low), Guess: true, Clay: p.Pot.Clay}})
 	}
 }
+
+// restPause is how long a place is left alone after a message about water in rest: pots that dry within these days were named with it
+// (a guess).
+const restPause = 7*24*time.Hour - pauseSlack
 
 // safeMorning: the pot is warm enough to drink and no frost is expected on the next two nights where it stands.
 func safeMorning(st *alerts.Standing, p *alerts.PotStanding, above units.MilliCelsius) bool {

@@ -175,11 +175,18 @@ func (s *WetSteps) cause() StepCause {
 	case near(s.fed, feedSalts, noteReach):
 		return StepFeed
 	}
+	points, any := int64(0), false
 	for _, w := range s.watered {
-		// Half as much again and 5 points are let pass: amounts are noted by eye.
-		if near(w.at, noteReach, noteReach) && (w.points == 0 || st.To-st.From <= w.points*3/2+contactRise) {
-			return StepNoted
+		if near(w.at, noteReach, noteReach) {
+			if w.points == 0 {
+				return StepNoted
+			}
+			points, any = points+w.points, true
 		}
+	}
+	// Half as much again and 5 points are let pass: amounts are noted by eye.
+	if any && st.To-st.From <= points*3/2+contactRise {
+		return StepNoted
 	}
 	return StepWater
 }
