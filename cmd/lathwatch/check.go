@@ -16,7 +16,8 @@ import (
 // checkCmd looks a garden file over and, where a daemon runs, asks it how it fares.
 type checkCmd struct {
 	place
-	JSON bool `name:"json" help:"One JSON object a line."`
+	JSON    bool `name:"json" help:"One JSON object a line."`
+	Explain bool `help:"Say in plain words what is configured, what is a guess and what to do next."`
 }
 
 // Run checks: status 2 when the file is refused, 1 when the running daemon is in trouble.
@@ -31,6 +32,9 @@ func (c *checkCmd) Run(w *world) error {
 	} else {
 		fmt.Fprintf(w.out, "%s: %d %s, %d %s, %d %s; nothing is refused.\n", c.Garden, len(g.Places), plural(len(g.Places), "place"), len(g.Pots), plural(len(g.Pots), "pot"),
 			len(g.Probes), plural(len(g.Probes), "probe"))
+		if c.Explain {
+			lines = daemon.Explain(g)
+		}
 		for _, l := range lines {
 			fmt.Fprintln(w.out, l)
 		}

@@ -20,6 +20,7 @@ var version = "unstamped"
 type cli struct {
 	Run      runCmd           `cmd:"" help:"The daemon: walk rounds of the probes, judge, tell, serve the page. Example: lathwatch run --garden garden.toml --state /var/lib/lathwatch"`
 	Demo     demoCmd          `cmd:"" help:"An invented garden with simulated probes, broker and page; no hardware, no set-up. Example: lathwatch demo"`
+	Begin    beginCmd         `cmd:"" help:"Write a starter garden file from a few questions or flags; never over one that is there. Example: lathwatch begin"`
 	Check    checkCmd         `cmd:"" help:"Look a garden file over. Example: lathwatch check --garden garden.toml"`
 	Rehearse rehearseCmd      `cmd:"" help:"Run recorded readings through the rules. Example: lathwatch rehearse --garden garden.toml --readings readings.csv"`
 	Review   reviewCmd        `cmd:"" help:"What a winter was and what came of what was said. Example: lathwatch review 2027 --out winter.html"`
