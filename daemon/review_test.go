@@ -1,0 +1,157 @@
+package daemon_test
+
+import (
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"lathwatch/alerts"
+	"lathwatch/daemon"
+	"lathwatch/dashboards/review"
+	"lathwatch/sensors"
+	"lathwatch/sensors/drivers"
+	"lathwatch/sensors/garden"
+	"lathwatch/sensors/model"
+)
+
+var reviews = flag.String("reviews", "", "folder for the demo garden's reviews: go test ./daemon -run DemoWinter -args -reviews DIR")
+
+// demoWinters walks the demo's garden with its keeper and gives the entries as a journal would hold them, a round every step.
+func demoWinters(t testing.TB, every time.Duration, from, until time.Time) (*garden.Garden, []sensors.Entry) {
+	t.Helper()
+	g, err := daemon.ParseGarden("the demo's garden", []byte(model.Demo))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := model.New(g, 7, from)
+	keeper, door := m.Keeper(), drivers.NewDoor(g.Probes)
+	walk := daemon.NewWalk()
+	if err := walk.Fix(from, g); err != nil {
+		t.Fatal(err)
+	}
+	var all []sensors.Entry
+	take := func(e sensors.Entry) []alerts.Change {
+		cs, err := walk.Take(e)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, e)
+		return cs
+	}
+	for at := from; at.Before(until); at = at.Add(every) {
+		for _, n := range keeper.Notes(at) {
+			take(sensors.Entry{At: n.At, Note: &n})
+		}
+		r := door.Admit(m.Step(at))
+		for _, c := range take(sensors.Entry{At: r.At, Round: &r}) {
+			if c.Text != "" && c.To != "digest" {
+				keeper.Hear(c.At, c.Kind, c.Pots)
+			}
+		}
+	}
+	return g, all
+}
+
+// The demo's garden through a winter, hour by hour; with LATHWATCH_LONG=1 or -reviews through two, by half hours.
+func TestTheDemoWintersAreReviewed(t *testing.T) {
+	from, until, every, want := time.Date(2026, 10, 5, 0, 0, 0, 0, time.UTC), time.Date(2027, 5, 25, 0, 0, 0, 0, time.UTC), time.Hour, 1
+	if *reviews != "" || os.Getenv("LATHWATCH_LONG") == "1" {
+		until, every, want = time.Date(2028, 6, 10, 0, 0, 0, 0, time.UTC), 30*time.Minute, 2
+	}
+	g, all := demoWinters(t, every, from, until)
+	ws, err := daemon.Reviewing{Garden: g, Entries: inOrder(all), Seasons: []int{2026, 2027, 2028}}.Run()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(ws) != want || ws[0].Season != 2027 {
+		t.Fatalf("%d winters", len(ws))
+	}
+	r := &review.Report{Winter: ws[want-1], Others: ws[:want-1]}
+	againstEntries(t, ws[0], all)
+	var page strings.Builder
+	if err := r.HTML(&page); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{r.Winter.Title(), "Was frost foreseen", "Expected and come", "Water against need"} {
+		if !strings.Contains(page.String(), want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if *reviews == "" {
+		return
+	}
+	for name, write := range map[string]func(f *os.File) error{"winter.html": func(f *os.File) error { return r.HTML(f) }, "winter.png": func(f *os.File) error { return r.PNG(f) },
+		"winter.svg": func(f *os.File) error { return r.SVG(f) }, "winter.csv": func(f *os.File) error { return r.CSV(f) }} {
+		f, err := os.Create(filepath.Join(*reviews, name))
+		if err == nil {
+			err = write(f)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		f.Close()
+	}
+}
+
+func inOrder(all []sensors.Entry) sensors.Entries {
+	return func(yield func(sensors.Entry, error) bool) {
+		for _, e := range all {
+			if !yield(e, nil) {
+				return
+			}
+		}
+	}
+}
+
+// againstEntries works some of the winter's figures out by hand from the readings and notes themselves.
+func againstEntries(t *testing.T, w *review.Winter, all []sensors.Entry) {
+	t.Helper()
+	cal := w.Cal()
+	lows := map[garden.Date]int64{}
+	watered := map[string]int{}
+	noses := map[string]garden.Date{}
+	for _, e := range all {
+		if n := e.Note; n != nil && cal.Season(cal.DateOf(n.At)) == w.Season && e.At.Before(cal.Start(w.Until+1)) {
+			switch n.What {
+			case sensors.Watered:
+				watered[n.Subject]++
+			case sensors.Nose:
+				noses[n.Subject] = cal.DateOf(n.At)
+			}
+		}
+		if e.Round == nil || cal.Season(cal.DateOf(e.At)) != w.Season {
+			continue
+		}
+		for _, r := range e.Round.Readings {
+			if r.Probe == "wall-air" && r.Quality == sensors.Valid {
+				night, v := cal.Night(e.At), r.Whole()
+				if low, ok := lows[night]; !ok || v < low {
+					lows[night] = v
+				}
+			}
+		}
+	}
+	frosts, lowest := 0, int64(0)
+	for _, v := range lows {
+		if v < 0 {
+			frosts++
+		}
+		lowest = min(lowest, v)
+	}
+	for _, p := range w.Places {
+		if p.ID == "wall" && (p.FrostNights != frosts || int64(p.Lowest.V) != lowest) {
+			t.Errorf("%d frost nights and a low of %v, by hand %d and %d m°C", p.FrostNights, p.Lowest.V, frosts, lowest)
+		}
+	}
+	for _, p := range w.Pots {
+		if len(p.Waterings) != watered[p.ID] || p.Nose != noses[p.ID] {
+			t.Errorf("%s: %d waterings and nose %v, by hand %d and %v", p.ID, len(p.Waterings), p.Nose, watered[p.ID], noses[p.ID])
+		}
+	}
+	if frosts < 20 || len(noses) == 0 {
+		t.Errorf("%d frosts, %d noses: too tame a winter to test with", frosts, len(noses))
+	}
+}
