@@ -5,13 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"net"
 	"sync"
 	"sync/atomic"
-	"time"
 
 	mqtt "github.com/mochi-mqtt/server/v2"
-	"github.com/mochi-mqtt/server/v2/listeners"
 	"github.com/mochi-mqtt/server/v2/packets"
 
 	"lathwatch/alerts/push"
@@ -31,7 +28,6 @@ const (
 	defaultListen = "127.0.0.1:1883"
 	maxPending    = 4096 // messages: a new reader gets every retained topic at once
 	maxClients    = 64
-	closeLimit    = 3 * time.Second
 	maxPacket     = 64 << 10     // bytes
 	maxInflight   = 1024         // unacknowledged per client
 	keepSession   = 24 * 60 * 60 // seconds a client's session outlives its connection
@@ -65,13 +61,13 @@ func New(cfg Config) (*Broker, error) {
 	if err := server.AddHook(guard, nil); err != nil {
 		return nil, fmt.Errorf("setting up the broker: %w", err)
 	}
-	l, err := net.Listen("tcp", cfg.Listen)
+	d, err := newDoor(cfg.Listen, cfg.Log)
 	if err != nil {
-		return nil, fmt.Errorf("opening the broker's door: %w", err)
+		return nil, err
 	}
-	b := &Broker{server: server, door: &door{Listener: l, log: cfg.Log, in: map[*client]bool{}}, guard: guard}
-	if err := server.AddListener(listeners.NewNet("door", b.door)); err != nil {
-		l.Close()
+	b := &Broker{server: server, door: d, guard: guard}
+	if err := server.AddListener(d); err != nil {
+		d.close()
 		return nil, fmt.Errorf("setting up the broker: %w", err)
 	}
 	return b, nil
@@ -117,24 +113,12 @@ func (b *Broker) Close() {
 		return
 	}
 	b.door.close()
-	// The library takes a lock twice when it closes, and hangs if a client leaves in between: so let them leave first, and do
-	// not wait for ever.
-	within(closeLimit, b.server.Listeners.ClientsWg.Wait)
-	within(closeLimit, func() { _ = b.server.Close() }) // it has nothing to write and reports nothing
-}
-
-// within runs f and waits for its end at most so long.
-func within(limit time.Duration, f func()) {
-	done := make(chan struct{})
-	go func() { f(); close(done) }()
-	select {
-	case <-done:
-	case <-time.After(limit):
-	}
+	// The library takes a lock twice when it closes, and hangs for ever if a client leaves in between: so they have all left.
+	_ = b.server.Close() // it has nothing to write and reports nothing
 }
 
 // Addr is the address it listens on.
-func (b *Broker) Addr() string { return b.door.Addr().String() }
+func (b *Broker) Addr() string { return b.door.Address() }
 
 // Asks reports whether clients must give a password before they may publish.
 func (b *Broker) Asks() bool { return b.guard.hash != nil }

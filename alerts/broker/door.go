@@ -3,177 +3,100 @@ package broker
 import (
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
 	"net"
 	"sync"
 	"time"
+
+	"github.com/mochi-mqtt/server/v2/listeners"
 )
 
 const (
-	writeLimit  = 20 * time.Second // of one write to a client
-	lastWords   = 2 * time.Second  // to write what is left when a connection is closed
-	helloLimit  = 5 * time.Second  // until a client has said what it is: the library sets none before that
+	helloLimit  = 5 * time.Second // until a client has said what it is: the library sets none before that
 	acceptPause = time.Second
-	backlog     = 1 << 20 // bytes waiting for a slow reader before it is let go: more than every state of a large garden
 )
 
-// door is the broker's listener. The library gives up listening at the first error of Accept, for instance when the program
-// is out of file descriptors for a moment: the door tries again until it is closed.
+// door is the broker's listener. The library's own gives up at the first error of Accept, for instance when the program is out
+// of file descriptors for a moment: this one tries again. It also knows who is in and can wait until the last has left, which
+// the library's way to end does not do safely.
 type door struct {
-	net.Listener
+	l       net.Listener
 	log     *slog.Logger
-	writers sync.WaitGroup
+	clients sync.WaitGroup // one for each connection's reading and one for its writing
 
 	mu   sync.Mutex // guards what follows
 	shut bool
 	in   map[*client]bool
 }
 
-func (d *door) Accept() (net.Conn, error) {
+var _ listeners.Listener = (*door)(nil)
+
+func newDoor(address string, log *slog.Logger) (*door, error) {
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, fmt.Errorf("opening the broker's door: %w", err)
+	}
+	return &door{l: l, log: log, in: map[*client]bool{}}, nil
+}
+
+// ID, Address, Protocol, Init and Close are what the library asks of a listener.
+func (d *door) ID() string              { return "door" }
+func (d *door) Address() string         { return d.l.Addr().String() }
+func (d *door) Protocol() string        { return "tcp" }
+func (d *door) Init(*slog.Logger) error { return nil }
+func (d *door) Close(listeners.CloseFn) { d.close() }
+
+// Serve lets clients in until the door is shut.
+func (d *door) Serve(establish listeners.EstablishFn) {
 	for {
-		c, err := d.Listener.Accept()
-		if err == nil {
-			_ = c.SetReadDeadline(time.Now().Add(helloLimit))
-			return d.admit(c), nil
-		}
+		c, err := d.l.Accept()
 		if errors.Is(err, net.ErrClosed) {
-			return nil, err
+			return
 		}
-		d.log.Warn("letting a client in", "err", err)
-		time.Sleep(acceptPause)
+		if err != nil {
+			d.log.Warn("letting a client in", "err", err)
+			time.Sleep(acceptPause)
+			continue
+		}
+		_ = c.SetReadDeadline(time.Now().Add(helloLimit))
+		d.admit(c, establish)
 	}
 }
 
-// admit notes who is in and starts its writer.
-func (d *door) admit(c net.Conn) *client {
+// admit notes who is in and starts its reading and writing.
+func (d *door) admit(c net.Conn, establish listeners.EstablishFn) {
 	cl := &client{Conn: c, wake: make(chan struct{}, 1)}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.shut {
-		cl.discard()
-		return cl
+		_ = c.Close()
+		return
 	}
 	d.in[cl] = true
-	d.writers.Go(func() {
+	d.clients.Go(func() {
 		cl.writer()
 		d.mu.Lock()
 		defer d.mu.Unlock()
 		delete(d.in, cl)
 	})
-	return cl
+	d.clients.Go(func() {
+		if err := establish(d.ID(), cl); err != nil {
+			d.log.Debug("a client has left", "why", err)
+		}
+	})
 }
 
-// close shuts the door, ends every connection and waits until all have been written out.
+// close shuts the door, ends every connection and waits until all have left.
 func (d *door) close() {
 	d.mu.Lock()
 	d.shut = true
-	_ = d.Listener.Close()
+	_ = d.l.Close()
 	for cl := range d.in {
 		_ = cl.Close()
 	}
 	d.mu.Unlock()
-	d.writers.Wait()
-}
-
-var errSlow = errors.New("the client does not read what is sent")
-
-// client is a connection whose Write never waits. The library holds a client's lock while it writes, and whoever publishes
-// takes that lock: one reader that stands still would hold up the daemon.
-type client struct {
-	net.Conn
-	wake chan struct{}
-
-	mu     sync.Mutex // guards what follows
-	out    []byte     // not yet written
-	closed bool
-}
-
-// Write queues b for the writer. A reader that lets too much pile up is let go: when it comes back it gets every state anew.
-func (c *client) Write(b []byte) (int, error) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if c.closed {
-		return 0, net.ErrClosed
-	}
-	if len(c.out)+len(b) > backlog {
-		c.drop()
-		return 0, errSlow
-	}
-	c.out = append(c.out, b...)
-	c.signal()
-	return len(b), nil
-}
-
-// Close lets the writer write what is left and then end the connection; reading ends at once.
-func (c *client) Close() error {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if c.closed {
-		return nil
-	}
-	c.closed = true
-	c.signal()
-	_ = c.Conn.SetWriteDeadline(time.Now().Add(lastWords))
-	return c.Conn.SetReadDeadline(time.Now())
-}
-
-// SetDeadline is for reading only: the writer has limits of its own.
-func (c *client) SetDeadline(t time.Time) error {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if c.closed {
-		return nil
-	}
-	return c.Conn.SetReadDeadline(t)
-}
-
-// discard ends the connection without its last words.
-func (c *client) discard() {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.drop()
-}
-
-// drop throws away what was not written, also by the kernel. The lock is held.
-func (c *client) drop() {
-	if tcp, ok := c.Conn.(*net.TCPConn); ok {
-		_ = tcp.SetLinger(0)
-	}
-	c.closed, c.out = true, nil
-	_ = c.Conn.Close()
-	c.signal()
-}
-
-func (c *client) signal() {
-	select {
-	case c.wake <- struct{}{}:
-	default:
-	}
-}
-
-// writer writes until the connection is closed or fails.
-func (c *client) writer() {
-	defer c.Conn.Close()
-	for range c.wake {
-		c.mu.Lock()
-		out, closed := c.out, c.closed
-		c.out = nil
-		c.mu.Unlock()
-		limit := writeLimit
-		if closed {
-			limit = lastWords
-		}
-		if len(out) > 0 {
-			_ = c.Conn.SetWriteDeadline(time.Now().Add(limit))
-			if _, err := c.Conn.Write(out); err != nil {
-				c.discard()
-				return
-			}
-		}
-		if closed {
-			return
-		}
-	}
+	d.clients.Wait()
 }
 
 // quieter passes on what is worse than a client's own trouble, and that only for whoever looks.
