@@ -21,6 +21,9 @@ type Fold struct {
 	places []placeFold
 	pots   []potFold
 	begun  bool
+	taught []Taught          // of earlier seasons
+	fresh  []Taught          // of this walk, not yet asked for
+	closed int               // newest season closed for learning
 	last   time.Time         // last round with an answer in it
 	born   []*garden.Pot     // by division, not in the file yet
 	heirs  map[string]string // divided pot to the one that has its probes
@@ -105,6 +108,7 @@ type potFold struct {
 	hot      bool // the heat's clock is running
 	granules indices.Granules
 	warmth   warmth
+	nose     noseSeen
 }
 
 type layerFold struct {

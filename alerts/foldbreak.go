@@ -34,7 +34,7 @@ func needOf(p *PotStanding) indices.ForcingNeed {
 	if p.Plant != nil {
 		class = p.Plant.Earliness
 	}
-	return indices.Shrink(nil, classes[class])
+	return indices.Shrink(p.Own, classes[class])
 }
 
 // breaks works out, once a day, when the pot's nose is to be expected and how near its early edge is.
@@ -48,6 +48,9 @@ func (f *Fold) breaks(i int, today garden.Date) {
 	}
 	need := needOf(ps)
 	ps.BreakHow = HowClass
+	if len(ps.Own) > 0 {
+		ps.BreakHow = HowYears
+	}
 	sum := ps.Forcing.Mid()
 	ps.Overdue = ps.Forcing.Low >= (need.Mean+at90*need.Spread())*overdueMargin
 	edge := need.Mean + at20*need.Spread() - sum

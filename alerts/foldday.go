@@ -1,6 +1,7 @@
 package alerts
 
 import (
+	"math"
 	"time"
 
 	"lathwatch/sensors/garden"
@@ -141,8 +142,12 @@ func (f *Fold) restStage(i int) {
 }
 
 // EarlyEdge is the forcing sum, in °C·d base 5 °C after enough cold, at which the first plants of a class show: 40, 120 and 280
-// for early, middle and late kinds. No paper on these plants gives a figure: a guess, uncertain by half.
+// for early, middle and late kinds, until the plant's own years are on record. No paper on these plants gives a figure: a guess, uncertain by half.
 func EarlyEdge(p *PotStanding) float64 {
+	if len(p.Own) > 0 {
+		need := needOf(p)
+		return math.Max(need.Mean+at20*need.Spread(), 0)
+	}
 	if p.Plant != nil {
 		switch p.Plant.Earliness {
 		case garden.Early:

@@ -51,6 +51,7 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
 	if stage, ok := stageOf[n.What]; ok {
 		ps.Stage, ps.StageAt = stage, n.At
+		f.sawNose(i, n)
 		if n.What == sensors.LeafDown {
 			pf.leafDown = true
 			pf.cold.Begin(n.At)

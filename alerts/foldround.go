@@ -42,6 +42,7 @@ func (f *Fold) Round(r *sensors.Round) {
 func (f *Fold) clock(r *sensors.Round) {
 	f.st.At = r.At
 	if d := f.st.Cal.DateOf(r.At); d != f.st.Day || !f.begun {
+		f.closeSeason(d)
 		f.st.Day = d
 		f.season(f.st.Cal.Season(d))
 	}

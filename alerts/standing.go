@@ -144,6 +144,7 @@ type PotStanding struct {
 	FreezeThaw30 int                // in the last 30 days
 	Break        [2]garden.Date     // window in which the nose is expected; zero: no dates
 	BreakHow     string             // "own years", "class guess", ""
+	Own          []float64          // forcing at the nose in its own earlier years, °C·d
 	EdgeDays     Interval           // days until the early edge of the window, also where there are no dates
 	Overdue      bool               // past the late end of its window with no nose noted
 	Dressed      time.Time          // granules given this season; zero: not noted

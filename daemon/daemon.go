@@ -110,14 +110,10 @@ func (d *Daemon) open(ctx context.Context) error {
 	return nil
 }
 
-// lead is how much of the past before the season is walked at a start.
-const lead = 60 * 24 * time.Hour
-
-// since is where a start's walk begins: 60 days before the season of now.
+// since is where a start's walk begins: 60 days before the season of now, where the season before was closed for learning.
 func (d *Daemon) since() time.Time {
 	south, _ := d.garden.Site.South()
-	cal := garden.Calendar{Zone: d.garden.Site.Zone, South: south}
-	return cal.Start(cal.SeasonStart(cal.Season(cal.DateOf(d.cfg.Now())))).Add(-lead)
+	return alerts.TeachingDay(garden.Calendar{Zone: d.garden.Site.Zone, South: south}, d.cfg.Now())
 }
 
 // replay walks the season on record anew. It is how the daemon starts and how it takes late data or a late note.
@@ -130,7 +126,7 @@ func (d *Daemon) replay(ctx context.Context) error {
 		return fmt.Errorf("reading the notes: %w", err)
 	}
 	w.Undone(Undone(notes))
-	if err := w.startWith(ctx, d.journal, from); err != nil {
+	if err := w.startWith(ctx, d.journal, from, notes); err != nil {
 		return err
 	}
 	for e, err := range d.journal.Entries(ctx, from, time.Time{}) {
@@ -152,16 +148,6 @@ func (d *Daemon) replay(ctx context.Context) error {
 	d.walk = w
 	d.show()
 	return nil
-}
-
-// startWith brings the garden in force at an instant.
-func (w *Walk) startWith(ctx context.Context, j *journal.Journal, at time.Time) error {
-	text, from, err := j.GardenAt(ctx, at)
-	if err != nil || text == "" {
-		return err
-	}
-	_, err = w.Take(sensors.Entry{At: from, Garden: &sensors.GardenText{Text: text}})
-	return err
 }
 
 // show publishes a snapshot of what is known.

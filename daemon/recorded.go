@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"lathwatch/alerts"
@@ -20,10 +21,16 @@ func Recorded(ctx context.Context, j *journal.Journal, from, until time.Time) (s
 	if err != nil {
 		return nil, nil, err
 	}
+	early := slices.DeleteFunc(slices.Clone(notes), func(n sensors.Note) bool { return !n.At.Before(from) || !slices.Contains(lasting, n.What) })
 	rest := j.Entries(ctx, from, until)
 	return func(yield func(sensors.Entry, error) bool) {
 		if text != "" && !yield(sensors.Entry{At: since, Garden: &sensors.GardenText{Text: text}}, nil) {
 			return
+		}
+		for i := range early {
+			if !yield(sensors.Entry{At: early[i].At, Note: &early[i]}, nil) {
+				return
+			}
 		}
 		rest(yield)
 	}, Undone(notes), nil

@@ -38,6 +38,16 @@ func (w *Walk) Fix(at time.Time, g *garden.Garden) error {
 // Undone names notes that a later note took back: they are passed over.
 func (w *Walk) Undone(ids map[string]bool) { w.undone = ids }
 
+// Teach takes up what earlier seasons taught, in order, before the first entry of the season is taken.
+func (w *Walk) Teach(rows []alerts.Taught) {
+	for _, t := range rows {
+		w.fold.Teach(t)
+	}
+}
+
+// Fresh gives what seasons taught since it was last asked, to be written down.
+func (w *Walk) Fresh() []alerts.Taught { return w.fold.Fresh() }
+
 // Reach is what start-up found out about ways out; the Standing carries it.
 func (w *Walk) Reach(sentence string) { w.reach = sentence }
 

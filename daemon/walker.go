@@ -59,6 +59,7 @@ func (d *Daemon) live(ctx context.Context, e sensors.Entry) {
 	}
 	changes = append(d.pending, changes...)
 	d.keep(ctx, *e.Round, changes)
+	d.learn(ctx, d.walk.Fresh())
 	d.show()
 	d.tell(push.Update{Round: e.Round, Standing: d.Standing()})
 }
@@ -314,6 +315,7 @@ func (d *Daemon) Batch(ctx context.Context, steps func(take func(sensors.Entry) 
 			return changes, err
 		})
 		failed = cmp.Or(failed, d.journal.KeepAll(ctx, kept))
+		d.learn(ctx, d.walk.Fresh())
 		if len(kept) > 0 && failed == nil {
 			d.newest.Store(kept[len(kept)-1].Round.At.UnixMilli())
 		}

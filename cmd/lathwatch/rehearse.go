@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"time"
 
 	"lathwatch/alerts"
 	"lathwatch/daemon"
+	"lathwatch/daemon/journal"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/tape"
@@ -25,12 +27,16 @@ type rehearseCmd struct {
 	From     moment   `help:"With --journal: begin here." placeholder:"TIME"`
 	Until    moment   `help:"With --journal: end here." placeholder:"TIME"`
 	Against  bool     `help:"With --journal: print only what differs from what was said then."`
+	Relearn  bool     `help:"Walk everything on record and write anew what each season taught (drying rates, forcing sums, nights)."`
 	StateAt  []moment `help:"Also print the state of every pot and place at this instant; may be given again." placeholder:"TIME"`
 	JSON     bool     `name:"json" help:"One JSON object a line."`
 }
 
 // Run rehearses. Broken rows are named and the rest is used; the status is 1 then.
 func (c *rehearseCmd) Run(w *world) error {
+	if c.Relearn {
+		return c.relearn(w)
+	}
 	if (c.Readings == "") == (c.Journal == "") {
 		return misuse{errors.New("give either --readings or --journal")}
 	}
@@ -48,6 +54,28 @@ func (c *rehearseCmd) Run(w *world) error {
 		return c.recorded(w, g)
 	}
 	return c.written(w, g)
+}
+
+// relearn asks the daemon that holds the journal, or does it itself when none does.
+func (c *rehearseCmd) relearn(w *world) (err error) {
+	var seasons []int
+	client, err := daemon.Dial(c.State)
+	switch {
+	case err == nil:
+		seasons, err = client.Relearn(w.ctx)
+	case errors.Is(err, daemon.ErrNobody):
+		var j *journal.Journal
+		if j, err = journal.Open(filepath.Join(c.State, "lathwatch.journal"), journal.Options{}); err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, j.Close()) }()
+		seasons, err = daemon.Relearn(w.ctx, j)
+	}
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(w.out, "%d seasons learnt anew\n", len(seasons))
+	return nil
 }
 
 // written rehearses CSV files.
