@@ -12,11 +12,12 @@ type PlaceOffset struct {
 
 type offsetRun struct{ n, sum, sq int64 }
 
+const offsetGuess Milli = 900
+
 const (
-	offsetGuess  Milli = 900
-	offsetWeight       = 3
-	offsetSpread       = 0.8 // °C, of the guess
-	offsetNights       = 120 // older nights fade beyond this many
+	offsetWeight = 3
+	offsetSpread = 0.8 // °C, of the guess
+	offsetNights = 120 // older nights fade beyond this many
 )
 
 // Add gives one night's two minima in m°C. A night whose sky is not known counts as clear.
@@ -93,10 +94,9 @@ type NightLows struct {
 	madeN int
 }
 
-const (
-	lowsGuess Milli = 3000 // taken for the error until enough nights were scored
-	lowsLeast       = 6
-)
+const lowsGuess Milli = 3000 // taken for the error until enough nights were scored
+
+const lowsLeast = 6
 
 // Add gives the minimum in m°C of a night; nights are numbered one up a day, and a missing one starts the mean anew.
 func (l *NightLows) Add(night int, low Milli) {
