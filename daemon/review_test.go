@@ -142,8 +142,8 @@ func againstEntries(t *testing.T, w *review.Winter, all []sensors.Entry) {
 		lowest = min(lowest, v)
 	}
 	for _, p := range w.Places {
-		if p.ID == "wall" && (p.FrostNights != frosts || int64(p.Lowest.V) != lowest) {
-			t.Errorf("%d frost nights and a low of %v, by hand %d and %d m°C", p.FrostNights, p.Lowest.V, frosts, lowest)
+		if p.ID == "wall" && (p.FrostNights != frosts || p.Lowest.V != lowest) {
+			t.Errorf("%d frost nights and a low of %d, by hand %d and %d m°C", p.FrostNights, p.Lowest.V, frosts, lowest)
 		}
 	}
 	for _, p := range w.Pots {

@@ -15,7 +15,6 @@ import (
 	"lathwatch/dashboards/review"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
-	"lathwatch/sensors/units"
 )
 
 var cal = garden.Calendar{Zone: time.UTC}
@@ -242,8 +241,8 @@ func TestThePlantedDifferenceComesFirst(t *testing.T) {
 			season := cal.SeasonStart(w.Season)
 			w.Pots = append(w.Pots, review.Pot{ID: pot, Plant: plant, Own: true, JudgedDays: 150, DryDays: dry, WetDays: 10 * rng.Float64(), FrozenDays: 40 * rng.Float64(),
 				FreezeThaw: rng.IntN(8), Over25: 20 * rng.Float64(), ColdStart: season + 45, EnoughOn: season + garden.Date(100+rng.IntN(30)), Nose: season + garden.Date(200+rng.IntN(40)),
-				Dressed: season + garden.Date(190+rng.IntN(20)), Credit: [2]float64{60 + 60*rng.Float64()}, Litres: units.Volume(1500 + 500*rng.IntN(6)),
-				Coldest: review.Extreme{At: season + 130, V: units.MilliCelsius(-rng.IntN(6000))}, Hottest: review.Extreme{At: season + 330, V: units.MilliCelsius(20_000 + rng.IntN(9000))},
+				Dressed: season + garden.Date(190+rng.IntN(20)), Credit: [2]float64{60 + 60*rng.Float64()}, Litres: float64(3+rng.IntN(6)) / 2,
+				Coldest: review.Extreme{At: season + 130, V: -rng.Int64N(6000)}, Hottest: review.Extreme{At: season + 330, V: 20_000 + rng.Int64N(9000)},
 				DryGrowth: 9 * rng.Float64()})
 			notes = append(notes, note(fmt.Sprintf("%d-05-20", w.Season), pot, sensors.Shoots, fmt.Sprint(shoots)))
 		}

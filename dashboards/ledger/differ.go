@@ -41,17 +41,17 @@ func Traits() []Trait {
 		{"days too wet at rest", "days", false, judged(func(p *review.Pot) float64 { return p.WetDays })},
 		{"days frozen", "days", false, own(func(p *review.Pot) float64 { return p.FrozenDays })},
 		{"freeze-thaw cycles", "", false, own(func(p *review.Pot) float64 { return float64(p.FreezeThaw) })},
-		{"coldest root", "°C", false, own(func(p *review.Pot) float64 { return p.Coldest.V.Celsius() })},
+		{"coldest root", "°C", false, own(func(p *review.Pot) float64 { return float64(p.Coldest.V) / 1000 })},
 		{"day of the nose", "day of the plants' year", false, day(func(p *review.Pot) garden.Date { return p.Nose })},
 		{"waterings at rest and after", "", false, always(func(p *review.Pot) float64 { return float64(len(p.Waterings)) })},
 		{"days too dry in growth, the year before", "days", true, judged(func(p *review.Pot) float64 { return p.DryGrowth })},
-		{"hottest root, the year before", "°C", true, own(func(p *review.Pot) float64 { return p.Hottest.V.Celsius() })},
+		{"hottest root, the year before", "°C", true, own(func(p *review.Pot) float64 { return float64(p.Hottest.V) / 1000 })},
 		{"hours over 25 °C, the year before", "h", true, own(func(p *review.Pot) float64 { return p.Over25 })},
 		{"days from dressing to the nose, the year before", "days", true, func(p *review.Pot, _ garden.Calendar) (float64, bool) {
 			return float64(p.Nose - p.Dressed), p.Nose != 0 && p.Dressed != 0
 		}},
 		{"liquid feeds, the year before", "", true, always(func(p *review.Pot) float64 { return float64(len(p.Feeds)) })},
-		{"pot size", "L", false, func(p *review.Pot, _ garden.Calendar) (float64, bool) { return p.Litres.Litres(), p.Litres > 0 }},
+		{"pot size", "L", false, func(p *review.Pot, _ garden.Calendar) (float64, bool) { return p.Litres, p.Litres > 0 }},
 	}
 }
 

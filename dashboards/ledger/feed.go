@@ -102,7 +102,7 @@ func (p Plan) FedOf(w *review.Winter, pot *review.Pot, hunger string) Fed {
 			f.Granules[i] = indices.GranuleN(p.GranuleGPerL, p.GranulePctN, pot.Released[i])
 		}
 	}
-	cal, litres := w.Cal(), pot.Litres.Litres()
+	cal, litres := w.Cal(), pot.Litres
 	if litres == 0 {
 		litres = 1
 	}

@@ -29,7 +29,7 @@ func TestNitrogenIsCountedPerLitreOfPot(t *testing.T) {
 	day := func(m time.Month, d int) time.Time { return time.Date(2027, m, d, 9, 0, 0, 0, time.UTC) }
 	date := cal.DateOf
 	w := &review.Winter{Season: 2027, Zone: "UTC", Until: date(day(7, 1))}
-	p := &review.Pot{ID: "D7", Litres: 3000, Opening: date(day(4, 20)), Flower: date(day(5, 20)), Dressed: date(day(4, 1)), Released: [2]float64{0.1, 0.12},
+	p := &review.Pot{ID: "D7", Litres: 3, Opening: date(day(4, 20)), Flower: date(day(5, 20)), Dressed: date(day(4, 1)), Released: [2]float64{0.1, 0.12},
 		Feeds: []review.Feed{{At: day(4, 21), Detail: "900 mL at 100 mg/L"}, {At: day(5, 5), Detail: "900 mL at 100 mg/L"}, {At: day(6, 1), Detail: "900 mL at 100 mg/L"}}}
 	f := ledger.Plan{}.FedOf(w, p, "usual")
 	// 2 g/L of 15 % is 300 mg/L of nitrogen in all; a tenth of it is 30.

@@ -6,15 +6,13 @@ import (
 	"time"
 
 	"lathwatch/sensors/garden"
-	"lathwatch/sensors/units"
 )
-
-func milli(v int64) units.MilliCelsius { return units.MilliCelsius(v) }
 
 // came says of every message what followed.
 func (w *Winter) came() {
 	for i := range w.Said {
 		m := &w.Said[i]
+		m.Good = Open
 		switch m.Kind {
 		case "frost-tonight":
 			w.frostCame(m)

@@ -108,7 +108,7 @@ func (r *Report) airChart(s *curve.Sheet, p *Place) curve.Chart {
 		_, past = r.airBands(op.Days, s.Cal.SeasonStart(w.Season)-s.Cal.SeasonStart(o.Season))
 		l, h := extent(past, s.Window)
 		low, high = min(low, l), max(high, h)
-		c.Title += fmt.Sprintf("; thin: night lows of the winter before (%d)", o.Season)
+		c.Title += fmt.Sprintf("; thin grey: night lows of %d", o.Season)
 	}
 	c.Low, c.High, c.Lines = c.Scale.Fit(low, high)
 	win := s.Window
@@ -119,7 +119,7 @@ func (r *Report) airChart(s *curve.Sheet, p *Place) curve.Chart {
 		c.Curves = append(c.Curves, curve.Curve{Kind: curve.PastLow, D: d})
 	}
 	c.Curves = append(c.Curves, curve.Curve{Kind: curve.AirRibbon, D: area}, curve.Curve{Kind: curve.AirHigh, Name: "day high", D: hi}, curve.Curve{Kind: curve.AirLow, Name: "night low", D: lo})
-	c.About = fmt.Sprintf("%s under freezing, lowest %s on %s.", nights(p.FrostNights), w.deg(int64(p.Lowest.V)), on(p.Lowest.At))
+	c.About = fmt.Sprintf("%s under freezing, lowest %s on %s.", nights(p.FrostNights), w.deg(p.Lowest.V), on(p.Lowest.At))
 	return c
 }
 
@@ -223,7 +223,7 @@ func (r *Report) wetPots() []*Pot {
 }
 
 func (r *Report) wetChart(s *curve.Sheet, p *Pot) curve.Chart {
-	c := curve.Chart{ID: "water-" + p.ID, Title: "Water in " + p.ID + " (" + p.Regime + "), share of drained-full; triangles: waterings noted; hatched: frozen", Scale: curve.Scale{Unit: "%", Div: 10}}
+	c := curve.Chart{ID: "water-" + p.ID, Title: "Water in " + p.ID + " (" + p.Regime + ")", Scale: curve.Scale{Unit: "%", Div: 10}}
 	c.Low, c.High, c.Lines = c.Scale.Fit(0, 1000)
 	win := s.Window
 	win.Low, win.High = c.Low, c.High

@@ -146,7 +146,7 @@ func (c *Collector) potOf(p *alerts.PotStanding) (*potTrace, *Pot) {
 			return &c.pots[i], &c.w.Pots[i]
 		}
 	}
-	w := Pot{ID: p.Pot.ID, Plant: p.Pot.Plant, Litres: p.Pot.Litres, Clay: p.Pot.Clay, Mix: p.Pot.Mix, Parent: p.Parent}
+	w := Pot{ID: p.Pot.ID, Plant: p.Pot.Plant, Litres: p.Pot.Litres.Litres(), Clay: p.Pot.Clay, Mix: p.Pot.Mix, Parent: p.Parent}
 	if p.Plant != nil {
 		w.Name, w.Earliness = p.Plant.Name, p.Plant.Earliness.String()
 	}
@@ -203,11 +203,11 @@ func (c *Collector) temps(st *alerts.Standing, ps *alerts.PotStanding, p *Pot, d
 	}
 	d.Min, d.Max = min(d.Min, v), max(d.Max, v)
 	p.Own = ps.TempOwn
-	if p.Coldest.At == 0 || ps.Temp < p.Coldest.V {
-		p.Coldest = Extreme{st.Day, ps.Temp}
+	if p.Coldest.At == 0 || v < p.Coldest.V {
+		p.Coldest = Extreme{st.Day, v}
 	}
-	if p.Hottest.At == 0 || ps.Temp > p.Hottest.V {
-		p.Hottest = Extreme{st.Day, ps.Temp}
+	if p.Hottest.At == 0 || v > p.Hottest.V {
+		p.Hottest = Extreme{st.Day, v}
 	}
 	if v > 25_000 {
 		p.Over25 += float64(dt) / 3600

@@ -66,7 +66,7 @@ func (c *csvWriter) place(p *Place) {
 	count("frost nights", p.FrostNights)
 	c.date("place", p.ID, "first frost", p.FirstFrost)
 	c.date("place", p.ID, "last frost", p.LastFrost)
-	c.num("place", p.ID, "lowest", p.Lowest.At, p.Lowest.V.Celsius(), p.Lowest.V.Celsius(), 3, "Cel")
+	c.num("place", p.ID, "lowest", p.Lowest.At, float64(p.Lowest.V)/1000, float64(p.Lowest.V)/1000, 3, "Cel")
 	c.date("place", p.ID, "first warm spell", p.WarmSpell)
 	c.num("place", p.ID, "degree-days above 5", 0, p.DegreeDays[0], p.DegreeDays[1], 1, "Cel.d")
 	c.num("place", p.ID, "observed", 0, p.Observed, p.Observed, 3, "1")
@@ -98,8 +98,8 @@ func (c *csvWriter) pot(p *Pot) {
 	one("freeze-thaw cycles", float64(p.FreezeThaw), "1")
 	one("over 25", p.Over25, "h")
 	if p.Coldest.At != 0 {
-		c.num("pot", p.ID, "coldest", p.Coldest.At, p.Coldest.V.Celsius(), p.Coldest.V.Celsius(), 3, "Cel")
-		c.num("pot", p.ID, "hottest", p.Hottest.At, p.Hottest.V.Celsius(), p.Hottest.V.Celsius(), 3, "Cel")
+		c.num("pot", p.ID, "coldest", p.Coldest.At, float64(p.Coldest.V)/1000, float64(p.Coldest.V)/1000, 3, "Cel")
+		c.num("pot", p.ID, "hottest", p.Hottest.At, float64(p.Hottest.V)/1000, float64(p.Hottest.V)/1000, 3, "Cel")
 	}
 	if p.Shoots > 0 {
 		one("shoots", float64(p.Shoots), "1")

@@ -102,8 +102,8 @@ func (c *Collector) closePlace(w *Winter, k int) {
 		if n.Place != p.ID {
 			continue
 		}
-		if p.Lowest.At == 0 || n.Min < int64(p.Lowest.V) {
-			p.Lowest = Extreme{n.Date, milli(n.Min)}
+		if p.Lowest.At == 0 || n.Min < p.Lowest.V {
+			p.Lowest = Extreme{n.Date, n.Min}
 		}
 		if n.Min < 0 {
 			p.FrostNights++

@@ -33,7 +33,7 @@ func (r *Report) Lead() []string {
 	w := r.Winter
 	var say []string
 	for _, p := range r.places() {
-		s := fmt.Sprintf("%s: %s under freezing, lowest %s on %s, last frost %s.", capital(p.name()), nights(p.FrostNights), w.deg(int64(p.Lowest.V)), on(p.Lowest.At), on(p.LastFrost))
+		s := fmt.Sprintf("%s: %s under freezing, lowest %s on %s, last frost %s.", capital(p.name()), nights(p.FrostNights), w.deg(p.Lowest.V), on(p.Lowest.At), on(p.LastFrost))
 		if p.WarmSpell != 0 {
 			s += fmt.Sprintf(" First warm spell %s, %s.", on(p.WarmSpell), days(p.WarmDays))
 		}
@@ -108,7 +108,7 @@ func (r *Report) winters() Table {
 func (w *Winter) row() []string {
 	frost, low, last, warm, spared := "–", "–", "–", "–", "–"
 	if p := w.reference(); p != nil {
-		frost, low, last, warm = strconv.Itoa(p.FrostNights), w.deg(int64(p.Lowest.V)), on(p.LastFrost), on(p.WarmSpell)
+		frost, low, last, warm = strconv.Itoa(p.FrostNights), w.deg(p.Lowest.V), on(p.LastFrost), on(p.WarmSpell)
 	}
 	for i := range w.Places {
 		if p := &w.Places[i]; p.Roof && p.Warmer.N > 0 {
@@ -148,7 +148,7 @@ func (r *Report) placeTable() Table {
 		if p.WarmSpell != 0 {
 			warm += ", " + days(p.WarmDays)
 		}
-		t.Rows = append(t.Rows, []string{p.name(), strconv.Itoa(p.FrostNights), on(p.FirstFrost), on(p.LastFrost), w.deg(int64(p.Lowest.V)) + ", " + on(p.Lowest.At), warm,
+		t.Rows = append(t.Rows, []string{p.name(), strconv.Itoa(p.FrostNights), on(p.FirstFrost), on(p.LastFrost), w.deg(p.Lowest.V) + ", " + on(p.Lowest.At), warm,
 			between(p.DegreeDays, 0), off, num(100*p.Observed, 0) + nbsp + "%"})
 	}
 	return t
@@ -192,7 +192,7 @@ func (r *Report) rootTable() Table {
 		if !p.Own {
 			continue
 		}
-		t.Rows = append(t.Rows, []string{p.ID, w.deg(int64(p.Coldest.V)) + ", " + on(p.Coldest.At), w.deg(int64(p.Hottest.V)) + ", " + on(p.Hottest.At), num(p.Over25, 0) + nbsp + "h",
+		t.Rows = append(t.Rows, []string{p.ID, w.deg(p.Coldest.V) + ", " + on(p.Coldest.At), w.deg(p.Hottest.V) + ", " + on(p.Hottest.At), num(p.Over25, 0) + nbsp + "h",
 			num(p.FrozenDays, 0) + nbsp + "d", strconv.Itoa(p.FreezeThaw)})
 	}
 	return t

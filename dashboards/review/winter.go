@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"lathwatch/sensors/garden"
-	"lathwatch/sensors/units"
 )
 
 // A Winter is what the walk over one season found. Dates are civil days of the site, 0 where a thing did not happen. It passes
@@ -62,7 +61,7 @@ type Spread struct {
 // An Extreme is a value and its day; At 0: none.
 type Extreme struct {
 	At garden.Date
-	V  units.MilliCelsius
+	V  int64 // m°C
 }
 
 // An AirDay is one civil day of air in m°C.
@@ -77,7 +76,7 @@ type Pot struct {
 	ID, Plant, Name   string
 	Regime, Earliness string
 	Place             string // where it stood last
-	Litres            units.Volume
+	Litres            float64
 	Clay              bool
 	Mix               string
 	Own               bool // temperatures are its own probe's, not the air's
