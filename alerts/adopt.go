@@ -42,12 +42,13 @@ func (j *Judge) Adopt(st *Standing, record []Change) []Change {
 		j.out = append(j.out, Change{Key: key(st.At, o.kind, o.subject, Cleared), At: st.At, Kind: o.kind, Rank: o.rank,
 			State: Cleared, Subject: o.subject, Place: o.place, Pots: o.pots, Until: until(st, o.rank)})
 	}
-	j.told = nil // what the walk would have said counts for nothing, what was said does
+	j.told, j.recent = nil, nil // what the walk would have said counts for nothing, what was said does
 	for i := range record {
 		if c := &record[i]; c.Text != "" && c.Kind != "digest" {
 			if t := j.lastTold(c.Kind, c.Place); !c.At.Before(t.at) {
 				t.at, t.pots = c.At, c.Pots
 			}
+			j.remember(toldOf{c.Kind, c.Place, c.Pots, c.At})
 		}
 	}
 	for i := len(record) - 1; i >= 0; i-- {

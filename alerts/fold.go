@@ -48,7 +48,6 @@ type probeFold struct {
 }
 
 type placeFold struct {
-	air      int // newest air probe slot that answered
 	trace    indices.Trace
 	days     indices.Days
 	sum      indices.Sum // base 5 °C since the season's first day
@@ -80,7 +79,6 @@ type potFold struct {
 	temp     int // probe slot of the pot's own thermometer, -1 none
 	layers   []layerFold
 	trace    indices.Trace
-	own      bool // the trace's newest reading is from the pot's own probe
 	days     indices.Days
 	lastDay  indices.Day
 	hasDay   bool
@@ -92,6 +90,7 @@ type potFold struct {
 	dry      indices.DryClock
 	wet      indices.WetClock
 	clocks   time.Time // the dry and wet clocks count nothing before this
+	leap     leapFold
 	steps    indices.WetSteps
 	out      indices.ProbeOut
 	down     *indices.DryDown

@@ -86,6 +86,7 @@ func (f *Fold) water(now time.Time, i int) {
 	}
 	ps.Wetness, ps.WetnessAt = units.PerMilleFull(wet), now
 	pf.steps.Take(now, wet, pf.layers[0].gate.Thawing())
+	f.leapt(now, i, wet)
 	f.runClocks(now, i, wet, all, thawed)
 	f.drying(now, i, wet, all)
 }
@@ -121,7 +122,7 @@ func (f *Fold) runClocks(now time.Time, i int, wet int64, all bool, thawed time.
 	cell := ps.Regime.Cell(ps.Phase)
 	pf.dry.Take(now, wet, all, int64(cell.Low), thawed)
 	ps.DryDays, ps.DrySince = pf.dry.Sum().Hours()/24, pf.dry.Since()
-	if ps.WetHeld = pf.steps.WetHeld(now); cell.High > 0 && !ps.WetHeld {
+	if ps.WetHeld = pf.steps.WetHeld(now) || pf.leap.still; cell.High > 0 && !ps.WetHeld {
 		pf.wet.Take(now, wet, true, int64(cell.High), thawed)
 		ps.WetDays = pf.wet.Sum().Hours() / 24
 	}
@@ -224,4 +225,36 @@ func (f *Fold) battery(at time.Time, slot int, r *sensors.Reading) {
 		}
 	}
 	f.st.Probes[slot].Mild, f.st.Probes[slot].MildAt = *r, at
+}
+
+// A reading that leaps up from one sample to the next was poured on, or its probe has failed: no drip and no rain does that. Without
+// a note it is not called wet until it has stirred again, as wet mix does and a failed probe does not.
+const (
+	leapUp    = 80 // ‰ between two samples
+	leapStirs = 6  // ‰ of movement that shows life
+	leapApart = 75 * time.Minute
+)
+
+// leapFold watches for leaps.
+type leapFold struct {
+	at     time.Time // of the last sample
+	wet    int64
+	leapt  time.Time
+	lo, hi int64
+	still  bool // since the leap
+}
+
+func (f *Fold) leapt(now time.Time, i int, wet int64) {
+	pf, ps := &f.pots[i], &f.st.Pots[i]
+	l := &pf.leap
+	switch {
+	case !l.at.IsZero() && now.Sub(l.at) <= leapApart && wet-l.wet >= leapUp:
+		l.leapt, l.lo, l.hi, l.still = now, wet, wet, true
+	case l.still:
+		l.lo, l.hi = min(l.lo, wet), max(l.hi, wet)
+		noted := now.Sub(l.leapt) < 12*time.Hour && (ps.Watered.After(l.leapt.Add(-12*time.Hour)) || ps.Fed.After(l.leapt.Add(-12*time.Hour)))
+		l.still = l.hi-l.lo < leapStirs && !noted
+	}
+	l.at, l.wet = now, wet
+	ps.Leapt = !l.leapt.IsZero() && !l.leapt.Before(ps.Step.Start.Add(-time.Hour))
 }

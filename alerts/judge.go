@@ -17,6 +17,7 @@ type Judge struct {
 	digestAt time.Time  // last digest
 	returned time.Time  // beginning of the absence whose digest was sent
 	told     []toldOf
+	recent   []toldOf // messages of the last weeks, for pauses
 	out      []Change
 }
 
@@ -169,7 +170,7 @@ func (j *Judge) groups(st *Standing, rule int) []*group {
 		return gs[len(gs)-1]
 	}
 	for _, e := range j.open {
-		if e.rule == rule && j.due(st.At, e) && !j.muted(e) {
+		if e.rule == rule && j.due(st, e) && !j.muted(e) {
 			g := at(e)
 			g.due = append(g.due, e)
 		}
@@ -194,7 +195,8 @@ const (
 )
 
 // due reports whether a raised alert is to be told: it is not told yet and ripe now, or worse than told, and not put off.
-func (j *Judge) due(now time.Time, e *episode) bool {
+func (j *Judge) due(st *Standing, e *episode) bool {
+	now := st.At
 	wait := worseAfter
 	if j.rules[e.rule].Rank == Tonight {
 		wait = worseAfterTonight
@@ -202,7 +204,7 @@ func (j *Judge) due(now time.Time, e *episode) bool {
 	switch {
 	case !e.raised || e.find.Ripe < 1 || e.find.Level <= e.seen || now.Before(e.later):
 		return false
-	case j.paused(now, e):
+	case j.paused(st, e):
 		return false
 	case e.saidAt.IsZero():
 		return true
@@ -210,10 +212,35 @@ func (j *Judge) due(now time.Time, e *episode) bool {
 	return e.find.Level > e.said && now.Sub(e.saidAt) >= wait
 }
 
-// paused reports whether the last message of this kind about this place is too fresh for another.
-func (j *Judge) paused(now time.Time, e *episode) bool {
-	last := j.lastTold(j.rules[e.rule].Kind, e.find.Place).at
-	return !last.IsZero() && now.Sub(last) < e.find.Pause
+// paused reports whether a message of this kind about this place is too fresh for another: one that named a pot in the same phase, for a
+// plant that grows must not make the resting ones wait.
+func (j *Judge) paused(st *Standing, e *episode) bool {
+	if e.find.Pause <= 0 {
+		return false
+	}
+	kind := j.rules[e.rule].Kind
+	return slices.ContainsFunc(j.recent, func(t toldOf) bool {
+		return t.kind == kind && t.place == e.find.Place && st.At.Sub(t.at) < e.find.Pause && st.samePhase(t.pots, e.find.Pots)
+	})
+}
+
+// samePhase reports whether one of the pots named before is in the phase of these.
+func (st *Standing) samePhase(before, pots []string) bool {
+	if len(pots) == 0 {
+		return true
+	}
+	p := st.pot(pots[0])
+	return slices.ContainsFunc(before, func(id string) bool {
+		o := st.pot(id)
+		return o == nil || p == nil || o.Phase == p.Phase
+	})
+}
+
+// pauseMost is how long a message may make others wait.
+const pauseMost = 31 * 24 * time.Hour
+
+func (j *Judge) remember(t toldOf) {
+	j.recent = append(slices.DeleteFunc(j.recent, func(o toldOf) bool { return t.at.Sub(o.at) > pauseMost }), t)
 }
 
 // muted reports whether a standing alert of another kind for the same pot or place is the cause.
@@ -258,6 +285,7 @@ func (j *Judge) say(st *Standing, r *Rule, g *group, to string) string {
 	gr.Before, gr.BeforeAt = last.pots, last.at
 	text := r.Say(gr)
 	last.pots, last.at = gr.Pots(), st.At
+	j.remember(toldOf{r.Kind, g.place, last.pots, st.At})
 	subject := all[0].find.Subject
 	if len(all) > 1 && g.place != "" {
 		subject = g.place

@@ -159,7 +159,8 @@ type PotStanding struct {
 	Moved        time.Time
 	Step         indices.WetStep // newest rise of 8 points or more, its cause in the light of the notes so far
 	StepOK       bool
-	WetHeld      bool       // fed within two days: not called wet
+	WetHeld      bool       // fed within two days, or leapt up and not stirred since: not called wet
+	Leapt        bool       // the newest rise came from one reading to the next
 	ProbeOut     time.Time  // its probe hangs in open air since; zero: it does not
 	Contact      time.Time  // noted watering that hardly raised the reading; zero: none
 	Falling      float64    // share of the water left that goes in a day, as a logarithm, over the last day; 0: unknown

@@ -41,7 +41,7 @@ func findLeak(st *alerts.Standing, found func(alerts.Finding), news time.Duratio
 
 // leaking: the regime knows leaks, the pot is under a roof and thawed, and nobody's note, no thaw and no feed explains the rise.
 func leaking(st *alerts.Standing, p *alerts.PotStanding, news time.Duration) bool {
-	if !p.StepOK || p.Regime == nil || p.Step.Cause != indices.StepWater || p.Frozen || p.WetHeld || st.At.Sub(p.Step.At) > news {
+	if !p.StepOK || p.Regime == nil || p.Step.Cause != indices.StepWater || p.Frozen || p.WetHeld || p.Leapt || st.At.Sub(p.Step.At) > news {
 		return false
 	}
 	pl := place(st, p.Place)
