@@ -49,7 +49,8 @@ type Daemon struct {
 	standing   atomic.Pointer[alerts.Standing]
 	asks       chan func()
 	poller     *poll.Poller
-	stale      bool // late readings are on record that the walk has not seen
+	runners    []push.Runner // the ways out, set before anything runs
+	stale      bool          // late readings are on record that the walk has not seen
 	refolded   time.Time
 	mu         sync.Mutex
 	updates    []chan push.Update

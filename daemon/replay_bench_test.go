@@ -1,13 +1,16 @@
 package daemon
 
 import (
+	"context"
 	"fmt"
 	"math"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"lathwatch/daemon/config"
+	"lathwatch/daemon/journal"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/units"
@@ -23,7 +26,9 @@ func BenchmarkReplay(b *testing.B) {
 	for i := range rounds {
 		readings += len(rounds[i].Readings)
 	}
+	decoded, started := benchDecode(b, g, rounds, readings)
 	b.ReportAllocs()
+	b.ResetTimer()
 	for b.Loop() {
 		w := NewWalk()
 		if err := w.Fix(rounds[0].At, g); err != nil {
@@ -38,6 +43,57 @@ func BenchmarkReplay(b *testing.B) {
 	took := b.Elapsed().Seconds() / float64(b.N)
 	b.ReportMetric(float64(len(rounds))/took, "rounds/s")
 	b.ReportMetric(float64(readings)/took, "readings/s")
+	b.ReportMetric(float64(readings)/took/decoded, "of-decode")
+	b.ReportMetric(started, "start-s")
+}
+
+// benchDecode keeps the rounds in a journal and gives two peers of the same run: how many readings a second are decoded alone,
+// and how many seconds a start takes that reads this season from its file and walks it.
+func benchDecode(b *testing.B, g *garden.Garden, rounds []sensors.Round, readings int) (perSecond, start float64) {
+	b.Helper()
+	ctx := context.Background()
+	j, err := journal.Open(filepath.Join(b.TempDir(), "bench.journal"), journal.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer j.Close()
+	for i := 0; i < len(rounds); i += 288 {
+		kept := make([]journal.Kept, 288)
+		for k := range kept {
+			kept[k].Round = rounds[i+k]
+		}
+		if err := j.KeepAll(ctx, kept); err != nil {
+			b.Fatal(err)
+		}
+	}
+	began := time.Now()
+	n := 0
+	for i := range g.Probes {
+		for part, err := range j.ProbeReadings(ctx, g.Probes[i].ID, time.Time{}, time.Time{}) {
+			if err != nil {
+				b.Fatal(err)
+			}
+			n += len(part.Raw)
+		}
+	}
+	perSecond = float64(n) / time.Since(began).Seconds()
+	if n != readings {
+		b.Fatalf("%d of %d readings came back", n, readings)
+	}
+	began = time.Now()
+	w := NewWalk()
+	if err := w.Fix(rounds[0].At, g); err != nil {
+		b.Fatal(err)
+	}
+	for e, err := range j.Entries(ctx, time.Time{}, time.Time{}) {
+		if err == nil {
+			_, err = w.Take(e)
+		}
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	return perSecond, time.Since(began).Seconds()
 }
 
 // benchGarden has two places with air and humidity and eight pots with temperature and moisture.

@@ -205,13 +205,14 @@ func (d *Daemon) ways(local *broker.Broker) ([]worker, error) {
 				return nil, err
 			}
 			list = append(list, worker{name: "way " + run.Name(), run: run.Run})
+			d.runners = append(d.runners, run)
 		}
 	}
 	return list, nil
 }
 
 func (d *Daemon) wayEnv(name string, local *broker.Broker) push.Env {
-	env := push.Env{Site: d.garden.Site.ID, Outbox: d.journal.Outbox(name), NoteTaker: d.takePayload, Log: d.cfg.Log, State: d.Standing,
+	env := push.Env{Site: d.garden.Site.ID, Outbox: d.journal.Outbox(name), NoteTaker: d.takePayload, Picture: d.picture, Log: d.cfg.Log, State: d.Standing,
 		Retained: retained{d.journal}, Updates: d.subscribe(), Trouble: func(kind, text string) { d.setTrouble(name+" "+kind, text) }}
 	if local != nil {
 		env.Local = local

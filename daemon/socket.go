@@ -60,6 +60,7 @@ func (d *Daemon) commands() http.Handler {
 	mux.HandleFunc("POST /copy", d.answer(d.askCopy))
 	mux.HandleFunc("POST /import", d.answer(d.askImport))
 	mux.HandleFunc("POST /relearn", d.answer(d.askRelearn))
+	mux.HandleFunc("POST /push-test", d.answer(d.askPushTest))
 	mux.HandleFunc("POST /backup", d.answer(d.askBackup))
 	mux.HandleFunc("GET /review", d.answer(d.askReview))
 	mux.HandleFunc("POST /sitter", d.answer(d.askSitter))

@@ -2,11 +2,13 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
 	"lathwatch/alerts/push"
 	"lathwatch/daemon"
+	"lathwatch/sensors/garden"
 )
 
 // pushTestCmd sends one message that says it is a test by every way out, or by one.
@@ -15,39 +17,64 @@ type pushTestCmd struct {
 	Way string `arg:"" optional:"" help:"One way out: mqtt, mail or post; all when missing."`
 }
 
-// Run tests; status 1 when a way failed.
+// Run tests, through the daemon where one runs; status 1 when a way failed.
 func (c *pushTestCmd) Run(w *world) error {
 	g, _, err := daemon.ReadGarden(c.Garden)
 	if err != nil {
 		return misuse{err}
 	}
-	tried, failed := 0, false
-	for _, raw := range g.Push {
-		for _, way := range push.All() {
-			if way.Name != raw.Name || c.Way != "" && c.Way != way.Name {
-				continue
-			}
-			r, err := way.Open(raw, push.Env{Site: g.Site.ID, Local: daemon.Nowhere{}})
-			if err != nil {
-				return misuse{err}
-			}
-			tried++
-			ctx, cancel := context.WithTimeout(w.ctx, time.Minute)
-			err = r.Test(ctx)
-			cancel()
-			if err != nil {
-				failed = true
-				fmt.Fprintf(w.err, "%s: %v\n", r.Name(), err)
-				continue
-			}
-			fmt.Fprintf(w.out, "%s: the other side has taken the test message\n", r.Name())
-		}
+	client, err := daemon.Dial(c.State)
+	var tests []daemon.WayTest
+	switch {
+	case err == nil:
+		tests, err = client.PushTest(w.ctx, c.Way)
+	case errors.Is(err, daemon.ErrNobody):
+		tests, err = c.alone(w.ctx, g)
 	}
-	if tried == 0 {
+	if err != nil {
+		return err
+	}
+	if len(tests) == 0 {
 		return misuse{fmt.Errorf("%s has no such way out: %s", c.Garden, push.Reach(g))}
+	}
+	failed := false
+	for _, t := range tests {
+		if t.Error != "" {
+			failed = true
+			fmt.Fprintf(w.err, "%s: %s\n", t.Way, t.Error)
+			continue
+		}
+		fmt.Fprintf(w.out, "%s: the other side has taken the test message\n", t.Way)
 	}
 	if failed {
 		return errFault
 	}
 	return nil
+}
+
+// alone tests the ways that lead beyond this board; the broker inside exists only in a running daemon.
+func (c *pushTestCmd) alone(ctx context.Context, g *garden.Garden) (tests []daemon.WayTest, err error) {
+	for _, raw := range push.Plan(g) {
+		way, ok := push.Named(raw.Name)
+		if !ok || c.Way != "" && c.Way != way.Name {
+			continue
+		}
+		t := daemon.WayTest{Way: way.Name}
+		if raw.Name == "mqtt" && push.WantsBroker(g) {
+			t.Error = "the broker inside exists only while the daemon runs: start it first"
+			tests = append(tests, t)
+			continue
+		}
+		r, err := way.Open(raw, push.Env{Site: g.Site.ID})
+		if err != nil {
+			return nil, misuse{err}
+		}
+		ctx, cancel := context.WithTimeout(ctx, time.Minute)
+		if err := r.Test(ctx); err != nil {
+			t.Error = err.Error()
+		}
+		cancel()
+		tests = append(tests, t)
+	}
+	return tests, nil
 }
