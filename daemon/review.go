@@ -79,7 +79,7 @@ type Reviewed struct {
 }
 
 // ErrNoSeason says that a season has no round on record.
-var ErrNoSeason = errors.New("no reading of that season is on record")
+var ErrNoSeason = review.ErrNone
 
 // ReviewJournal works out a season from a journal, and the briefs of every other one in it: those on record are read, others are
 // walked. Season 0 is the newest. passed is told how far the walk has come; it may be nil.

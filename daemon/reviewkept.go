@@ -126,6 +126,17 @@ func (d *Daemon) Review(ctx context.Context, season int) (*Reviewed, error) {
 	return r, err
 }
 
+// ReviewPages serves reviews to whoever may read the pages.
+func (d *Daemon) ReviewPages() http.Handler {
+	return review.Handler(func(ctx context.Context, season int) (*review.Winter, []*review.Winter, error) {
+		r, err := d.Review(ctx, season)
+		if err != nil {
+			return nil, nil, err
+		}
+		return r.Winter, r.Others, nil
+	})
+}
+
 func (d *Daemon) askReview(r *http.Request) (any, error) {
 	season := 0
 	if s := r.URL.Query().Get("season"); s != "" {

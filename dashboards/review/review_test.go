@@ -2,8 +2,11 @@ package review
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"fmt"
 	"image/png"
+	"net/http/httptest"
 	"regexp"
 	"strings"
 	"testing"
@@ -257,5 +260,25 @@ func TestAPlaceAloneShowsItsOwn(t *testing.T) {
 	r.Winter.Pots[0].Moves = []Move{{At: date("2027-03-28"), To: "wall"}}
 	if n := len(r.pots()); n != 1 {
 		t.Errorf("%d pots stood at the wall", n)
+	}
+}
+
+func TestTheDoorHandsOutEveryFormAndRefusesTheRest(t *testing.T) {
+	h := Handler(func(_ context.Context, season int) (*Winter, []*Winter, error) {
+		if season != 0 && season != 2027 {
+			return nil, nil, fmt.Errorf("season %d: %w", season, ErrNone)
+		}
+		return report().Winter, report().Others, nil
+	})
+	for _, c := range []struct {
+		ask, kind string
+		status    int
+	}{{"", "text/html; charset=utf-8", 200}, {"?season=2027&as=svg", "image/svg+xml", 200}, {"?as=csv&place=wall", "text/csv; charset=utf-8", 200}, {"?as=png", "image/png", 200},
+		{"?season=2019", "", 404}, {"?place=attic", "", 404}, {"?as=pdf", "", 400}, {"?season=x", "", 400}} {
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, httptest.NewRequest("GET", "/review"+c.ask, nil))
+		if w.Code != c.status || c.kind != "" && w.Header().Get("Content-Type") != c.kind {
+			t.Errorf("%q: %d %s", c.ask, w.Code, w.Header().Get("Content-Type"))
+		}
 	}
 }
