@@ -1,0 +1,137 @@
+package daemon
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"lathwatch/dashboards"
+	"lathwatch/dashboards/ical"
+	"lathwatch/dashboards/ledger"
+	"lathwatch/dashboards/review"
+	"lathwatch/dashboards/sentinel"
+	"lathwatch/dashboards/sitter"
+	"lathwatch/sensors/garden"
+)
+
+// YearPages are the pages of the year, to be mounted behind the pages' own doors: review, ledger, sitter's sheet, calendar.
+func (d *Daemon) YearPages() []dashboards.Mount {
+	return []dashboards.Mount{
+		{Pattern: "GET /review", Menu: "Review", Handler: d.ReviewPages()},
+		{Pattern: "GET /ledger", Menu: "Ledger", Handler: answered(d.ledgerPage)},
+		{Pattern: "GET /sitter", Menu: "Sitter", Handler: answered(d.sitterPage)},
+		{Pattern: "GET " + ical.Path, Open: true, Handler: d.Calendar()},
+	}
+}
+
+// A sheetOf is a page made whole before a byte is sent.
+type sheetOf struct {
+	kind string
+	body bytes.Buffer
+}
+
+func answered(make func(r *http.Request, out *sheetOf) error) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		out := sheetOf{kind: "text/html; charset=utf-8"}
+		if err := make(r, &out); err != nil {
+			http.Error(w, "This page cannot be made: "+err.Error()+".", http.StatusUnprocessableEntity)
+			return
+		}
+		h := w.Header()
+		h.Set("Content-Type", out.kind)
+		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'") // the page brings its own style
+		w.Write(out.body.Bytes())
+	})
+}
+
+func (d *Daemon) ledgerPage(r *http.Request, out *sheetOf) error {
+	book, g, err := Ledger(r.Context(), d.journal)
+	if err != nil {
+		return err
+	}
+	if r.URL.Query().Get("as") == "csv" {
+		out.kind = "text/csv; charset=utf-8"
+		return book.CSV(&out.body)
+	}
+	p := ledger.Page{Site: g.Site.Name, Book: book, Positions: book.Positions(g), Season: book.Cal.Season(book.Cal.DateOf(d.cfg.Now()))}
+	if p.Site == "" {
+		p.Site = g.Site.ID
+	}
+	if s := r.URL.Query().Get("season"); s != "" {
+		if p.Season, err = strconv.Atoi(s); err != nil {
+			return fmt.Errorf("season %q is no year", s)
+		}
+	}
+	kept, err := d.keptWinters(r.Context())
+	if err != nil {
+		return err
+	}
+	p.Differences = ledger.Differ(book, kept, 0)
+	for _, w := range kept {
+		if w.Season == p.Season {
+			p.Feeding = ledger.FeedLines(w, g, ledger.Plan{})
+		}
+	}
+	if st := d.Standing(); st != nil && st.Garden != nil {
+		p.Overdue = ledger.Overdue(st)
+		for _, s := range sentinel.Choose(sentinel.Traits(st), sentinelsMost) {
+			p.Sentinels = append(p.Sentinels, s.String())
+		}
+	}
+	return p.HTML(&out.body)
+}
+
+// sentinelsMost is how many pots are worth a probe in a collection: three to six watch a hundred.
+const sentinelsMost = 5
+
+// keptWinters are the briefs on record, without walking anything.
+func (d *Daemon) keptWinters(ctx context.Context) ([]*review.Winter, error) {
+	rows, err := d.journal.Seasons(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []*review.Winter
+	for _, r := range rows {
+		var k keptWinter
+		if r.Name == winterRow && r.Version == review.Version && json.Unmarshal(r.Data, &k) == nil && k.Winter != nil {
+			out = append(out, k.Winter)
+		}
+	}
+	return out, nil
+}
+
+const sitterForm = `<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>A sheet for the sitter</title>
+<style>body{margin:0 auto;max-width:40rem;padding:1rem;font:1.1rem/1.5 system-ui,"DejaVu Sans",sans-serif}label{display:block;margin:.6rem 0}input,button{font:inherit;min-height:3rem}</style></head>
+<body><p><a href="/">Today</a></p><h1>A sheet for the sitter</h1><form method="get" action="/sitter">
+<label>First day away <input type="date" name="from" required></label><label>Last day away <input type="date" name="until" required></label>
+<label>Whom to call <input name="phone" maxlength="60" autocomplete="tel"></label><button>Make the sheet</button></form></body></html>
+`
+
+func (d *Daemon) sitterPage(r *http.Request, out *sheetOf) error {
+	q := r.URL.Query()
+	if q.Get("from") == "" && q.Get("until") == "" {
+		out.body.WriteString(sitterForm)
+		return nil
+	}
+	a := sitter.Ask{Phone: strings.TrimSpace(q.Get("phone"))}
+	for _, f := range []struct {
+		name string
+		at   *garden.Date
+	}{{"from", &a.From}, {"until", &a.Until}} {
+		t, err := time.Parse(time.DateOnly, q.Get(f.name))
+		if err != nil {
+			return fmt.Errorf("%s %q is no date like 2027-08-03", f.name, q.Get(f.name))
+		}
+		*f.at = garden.Date(t.Unix() / 86_400)
+	}
+	s, err := makeSheet(d.Standing(), a)
+	if err != nil {
+		return err
+	}
+	return s.HTML(&out.body)
+}
