@@ -186,7 +186,7 @@ func (f *Fold) feel(i int, n *sensors.Note) {
 		sc, _ := f.scale(n.At, la.probe)
 		// The full mark that makes this reading feelHeavy, the dry one staying where it is.
 		m.Raw = sc.DryRaw + (m.Raw-sc.DryRaw)*(1000-sc.DryShare)/(feelHeavy-sc.DryShare)
-	case n.Detail == "right" && share < low-feelSlack/2:
+	case n.Detail == "right" && share < low:
 		m.Which, m.Share = garden.DriestAllowed, units.PerMilleFull(low+feelSlack)
 	default:
 		return
@@ -194,6 +194,7 @@ func (f *Fold) feel(i int, n *sensors.Note) {
 	p := &f.probes[la.probe]
 	p.noted, p.bent = append(p.noted, m), true
 	f.mergeMarks(la.probe)
+	la.gate.Reseated(n.At) // levels of the old scale mean nothing on the new one
 	f.resetClocks(n.At, i)
 	pf.steps.Handled(n.At)
 	pf.down.Watered()

@@ -87,6 +87,10 @@ func (f *Fold) hourly(now time.Time, i int) {
 	f.phase(now, i)
 	f.feed(now, i)
 	f.waterHour(now, i)
+	if len(pf.layers) == 0 {
+		f.daysByWeight(now, i)
+		return
+	}
 	ps.DaysLeft = Interval{}
 	if ps.Regime != nil && ps.WetnessOK {
 		if lo, hi, ok := pf.down.DaysLeft(int64(ps.Regime.Cell(ps.Phase).Low)); ok {

@@ -46,8 +46,14 @@ func retold(t testing.TB, id string, edit func(string) string) *story {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return loadText(t, id, edit(string(text)))
+}
+
+// loadText loads a story that stands in no file.
+func loadText(t testing.TB, id, text string) *story {
+	t.Helper()
 	path := filepath.Join(t.TempDir(), id+".txtar")
-	if err := os.WriteFile(path, []byte(edit(string(text))), 0o600); err != nil {
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return loadStoryAs(t, path, func(g string) string { return g })
@@ -286,12 +292,8 @@ func TestOneFailedProbeCausesNoAlarm(t *testing.T) {
 	fewChecks(t, 60)
 	var tales []*story
 	for _, season := range []string{"growth", "rest"} {
-		path := filepath.Join(t.TempDir(), season+".txtar")
 		text := strings.NewReplacer("SPAN", seasons[season].span, "NOTES", seasons[season].notes).Replace(calm)
-		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		s := loadStoryAs(t, path, func(g string) string { return g })
+		s := loadText(t, season, text)
 		for _, k := range ofWater {
 			if got := kind(s.tell(t, nil).said, k); len(got) > 0 {
 				t.Fatalf("%s is not calm:\n%s", season, list(got))
@@ -347,11 +349,7 @@ func spoil(s *story, probe sensors.ProbeID, how string, from, until int) []tape.
 func TestWetWinterPlantsInRestAreNeverTooWet(t *testing.T) {
 	fewChecks(t, 25)
 	base := strings.NewReplacer("SPAN", seasons["rest"].span, "NOTES", "", "place = \"table\"\nvolume", "place = \"wall\"\nvolume").Replace(calm)
-	path := filepath.Join(t.TempDir(), "rest.txtar")
-	if err := os.WriteFile(path, []byte(base), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	s := loadStoryAs(t, path, func(g string) string { return g })
+	s := loadText(t, "rest", base)
 	wet := 0
 	rapid.Check(t, func(rt *rapid.T) {
 		dice := rand.New(rand.NewPCG(rapid.Uint64().Draw(rt, "weather"), 2))
@@ -436,11 +434,7 @@ func TestClockChanges(t *testing.T) {
 		for _, zone := range []string{"Europe/Berlin", "Etc/GMT-1"} {
 			text := strings.NewReplacer("SPAN", tt.from+".."+tt.until+" table-air 3 wall-air 3 D1-t 3 D1-m 40", "NOTES", tt.from+"T04:00:00Z,D1,leaf-down,",
 				"Europe/Berlin", zone).Replace(calm)
-			path := filepath.Join(t.TempDir(), "clock.txtar")
-			if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-				t.Fatal(err)
-			}
-			s := loadStoryAs(t, path, func(g string) string { return g })
+			s := loadText(t, "clock", text)
 			if got := s.sums(t)["D1 cold"]; got < 10.98 || got > 11 {
 				t.Errorf("%s to %s in %s: eleven days at 3 °C count %.3f", tt.from, tt.until, zone, got)
 			}
