@@ -54,7 +54,7 @@ func twoClientsOneID(t *testing.T) {
 	m := newMosquitto(t, "").start()
 	var tr troubles
 	r := open(t, "mqtt", `broker = "`+m.address()+`"
-client_id = "same"`, push.Env{Trouble: tr.tell})
+client-id = "same"`, push.Env{Trouble: tr.tell})
 	start(t, r)
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
@@ -74,7 +74,7 @@ client_id = "same"`, push.Env{Trouble: tr.tell})
 		}
 	}()
 	eventually(t, 60*time.Second, "nobody was told that the id is in use", func() bool { return tr.has(push.TroubleInUse) })
-	if said := tr.all()[0]; !strings.Contains(said, "client_id") {
+	if said := tr.all()[0]; !strings.Contains(said, "client-id") {
 		t.Errorf("the trouble does not name the setting that mends it: %s", said)
 	}
 }
@@ -114,7 +114,7 @@ func passworded(t *testing.T) (m *mosquitto, body string) {
 	if err := os.WriteFile(secret, []byte("leaf mould\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	return m, fmt.Sprintf("broker = %q\nuser = \"keeper\"\npassword_file = %q", m.address(), secret)
+	return m, fmt.Sprintf("broker = %q\nuser = \"keeper\"\npassword-file = %q", m.address(), secret)
 }
 
 func setPassword(t *testing.T, file, password string) {
@@ -194,7 +194,7 @@ func subscriptionRefused(t *testing.T) {
 	var tr troubles
 	_, take := taker()
 	box := newOutbox()
-	start(t, open(t, "mqtt", fmt.Sprintf("broker = %q\nuser = \"keeper\"\npassword_file = %q", b.address(), secret), push.Env{NoteTaker: take, Trouble: tr.tell, Outbox: box}))
+	start(t, open(t, "mqtt", fmt.Sprintf("broker = %q\nuser = \"keeper\"\npassword-file = %q", b.address(), secret), push.Env{NoteTaker: take, Trouble: tr.tell, Outbox: box}))
 	eventually(t, 10*time.Second, "the refusal was not told", func() bool { return tr.has(push.TroubleRefused) })
 	box.add(change(0))
 	eventually(t, 10*time.Second, "messages stopped because notes were refused", func() bool { return box.done() == 1 })

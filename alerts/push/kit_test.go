@@ -280,7 +280,7 @@ func (m *mosquitto) start() *mosquitto {
 	if err := m.cmd.Start(); err != nil {
 		m.t.Fatal(err)
 	}
-	eventually(m.t, 10*time.Second, "mosquitto did not open its port", func() bool {
+	eventually(m.t, 30*time.Second, "mosquitto did not open its port", func() bool {
 		c, err := net.Dial("tcp", fmt.Sprintf("127.0.0.1:%d", m.port))
 		if err == nil {
 			c.Close()

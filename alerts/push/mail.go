@@ -31,8 +31,8 @@ type mailSettings struct {
 	Port         int        `toml:"port"` // default: 587 with starttls, 465 with tls, 25 with none
 	TLS          string     `toml:"tls"`  // "starttls", "tls" from the first byte, or "none" for a relay on the LAN
 	User         string     `toml:"user"`
-	PasswordFile string     `toml:"password_file"` // readable by its owner only
-	CAFile       string     `toml:"ca_file"`
+	PasswordFile string     `toml:"password-file"` // readable by its owner only
+	CAFile       string     `toml:"ca-file"`
 	From         string     `toml:"from"`
 	To           []string   `toml:"to"`
 	Sitter       string     `toml:"sitter"` // who gets the sitter's messages; default: to
@@ -61,11 +61,11 @@ func openMail(cfg table.Raw, env Env) (Runner, error) {
 	}
 	password, err := Secret(w.set.PasswordFile)
 	if err != nil {
-		return nil, cfg.Errorf("password_file", "%w", err)
+		return nil, cfg.Errorf("password-file", "%w", err)
 	}
 	trust, err := (&mqttSettings{CAFile: w.set.CAFile}).tls()
 	if err != nil {
-		return nil, cfg.Errorf("ca_file", "%w", err)
+		return nil, cfg.Errorf("ca-file", "%w", err)
 	}
 	trust.ServerName = w.set.Host
 	opts := w.set.options(password, trust)
@@ -92,7 +92,7 @@ func (set *mailSettings) check(cfg table.Raw) error {
 	case len(set.To) == 0:
 		return cfg.Errorf("to", "nobody would get the mail: write to = [\"keeper@example.org\"]")
 	case (set.User == "") != (set.PasswordFile == ""):
-		return cfg.Errorf("user", "user and password_file belong together: write both or neither")
+		return cfg.Errorf("user", "user and password-file belong together: write both or neither")
 	case set.TLS == "none" && set.User != "":
 		return cfg.Errorf("tls", "the password would cross the network readable: write tls = \"starttls\" or \"tls\", or leave user out")
 	case set.Timeout.Duration() < time.Second || set.Timeout.Duration() > 10*time.Minute:

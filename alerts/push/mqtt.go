@@ -23,12 +23,12 @@ wait = "10 s"
 // mqttSettings is the table [push.mqtt] with its defaults beside it.
 type mqttSettings struct {
 	Broker       string     `toml:"broker"`        // mqtt://host:1883 or mqtts://host:8883; empty: the broker inside
-	User         string     `toml:"user"`          // with password_file
-	PasswordFile string     `toml:"password_file"` // readable by its owner only
-	CAFile       string     `toml:"ca_file"`       // certificates to trust instead of the system's
-	CertFile     string     `toml:"cert_file"`     // our own certificate, with key_file
-	KeyFile      string     `toml:"key_file"`      // readable by its owner only
-	ClientID     string     `toml:"client_id"`     // default: lathwatch-<site>-<machine>
+	User         string     `toml:"user"`          // with password-file
+	PasswordFile string     `toml:"password-file"` // readable by its owner only
+	CAFile       string     `toml:"ca-file"`       // certificates to trust instead of the system's
+	CertFile     string     `toml:"cert-file"`     // our own certificate, with key-file
+	KeyFile      string     `toml:"key-file"`      // readable by its owner only
+	ClientID     string     `toml:"client-id"`     // default: lathwatch-<site>-<machine>
 	Wait         units.Span `toml:"wait"`          // for an acknowledgement
 	Readings     bool       `toml:"readings"`      // publish each round's readings
 }
@@ -56,11 +56,11 @@ func openMQTT(cfg table.Raw, env Env) (Runner, error) {
 	}
 	password, err := Secret(set.PasswordFile)
 	if err != nil {
-		return nil, cfg.Errorf("password_file", "%w", err)
+		return nil, cfg.Errorf("password-file", "%w", err)
 	}
 	trust, err := set.tls()
 	if err != nil {
-		return nil, cfg.Errorf("ca_file", "%w", err)
+		return nil, cfg.Errorf("ca-file", "%w", err)
 	}
 	if m.set.ClientID == "" {
 		m.set.ClientID = clientID(env.Site, env.Machine)
@@ -85,15 +85,15 @@ func (set *mqttSettings) check(cfg table.Raw) error {
 		return cfg.Errorf("broker", "%q is not a broker's address: write \"mqtt://host:1883\" or, with TLS, \"mqtts://host:8883\"", set.Broker)
 	}
 	if u.User != nil {
-		return cfg.Errorf("broker", "a password does not belong in the address: write user and password_file")
+		return cfg.Errorf("broker", "a password does not belong in the address: write user and password-file")
 	}
 	switch {
 	case set.User == "" && set.PasswordFile != "":
-		return cfg.Errorf("password_file", "a password needs its user: write user = \"...\"")
+		return cfg.Errorf("password-file", "a password needs its user: write user = \"...\"")
 	case u.Scheme == "mqtt" && (set.CAFile != "" || set.CertFile != "" || set.KeyFile != ""):
 		return cfg.Errorf("broker", "certificates are given but the address has no TLS: write \"mqtts://%s:8883\"", u.Hostname())
 	case (set.CertFile == "") != (set.KeyFile == ""):
-		return cfg.Errorf("cert_file", "cert_file and key_file belong together: write both or neither")
+		return cfg.Errorf("cert-file", "cert-file and key-file belong together: write both or neither")
 	}
 	return nil
 }

@@ -21,7 +21,7 @@ const postDoc = "Sends every message by HTTP POST, in the words of a template, t
 
 const postExample = `url = "https://messages.example.org/garden"
 template = '{"title": {{json .Kind}}, "text": {{json .Text}}, "id": {{json .Key}}}'
-content_type = "application/json"
+content-type = "application/json"
 timeout = "30 s"
 
 [headers]
@@ -32,9 +32,9 @@ X-Priority = "{{if eq .Rank \"tonight\"}}high{{else}}normal{{end}}"
 type postSettings struct {
 	URL         string            `toml:"url"`
 	Template    string            `toml:"template"` // of the body; text/template over postFields
-	ContentType string            `toml:"content_type"`
-	Headers     map[string]string `toml:"headers"`     // templates too; {{.Secret}} is the content of secret_file
-	SecretFile  string            `toml:"secret_file"` // readable by its owner only
+	ContentType string            `toml:"content-type"`
+	Headers     map[string]string `toml:"headers"`     // templates too; {{.Secret}} is the content of secret-file
+	SecretFile  string            `toml:"secret-file"` // readable by its owner only
 	Timeout     units.Span        `toml:"timeout"`     // of one try
 }
 
@@ -85,7 +85,7 @@ func openPost(cfg table.Raw, env Env) (Runner, error) {
 		return nil, cfg.Errorf("timeout", "%s is out of range: write 1 s to 5 min", w.set.Timeout)
 	}
 	if w.secret, err = Secret(w.set.SecretFile); err != nil {
-		return nil, cfg.Errorf("secret_file", "%w", err)
+		return nil, cfg.Errorf("secret-file", "%w", err)
 	}
 	if err := w.templates(cfg); err != nil {
 		return nil, err

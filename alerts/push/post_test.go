@@ -63,8 +63,8 @@ func TestAPostCarriesTheTemplatesWordsAndTheSecret(t *testing.T) {
 	box.add(c)
 	start(t, open(t, "post", fmt.Sprintf(`url = %q
 template = '{"text": {{json .Text}}, "kind": {{json .Kind}}, "rank": {{json .Rank}}, "key": {{json .Key}}, "place": {{json .Place}}, "pots": {{json .Pots}}, "at": {{json .At}}}'
-content_type = "application/json"
-secret_file = %q
+content-type = "application/json"
+secret-file = %q
 [headers]
 Authorization = "Bearer {{.Secret}}"
 X-Rank = "{{.Rank}}"`, rc.URL, secret), push.Env{Outbox: box}))

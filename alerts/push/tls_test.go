@@ -93,13 +93,13 @@ func TestTLSWithAnAuthorityAndACertificateOfOurOwn(t *testing.T) {
 	a.leaf("server", time.Now().Add(-time.Hour))
 	a.leaf("client", time.Now().Add(-time.Hour))
 	m := a.broker("require_certificate true\n").start()
-	body := fmt.Sprintf("broker = %q\nca_file = %q\ncert_file = %q\nkey_file = %q", secure(m), a.path("ca.crt"), a.path("client.crt"), a.path("client.key"))
+	body := fmt.Sprintf("broker = %q\nca-file = %q\ncert-file = %q\nkey-file = %q", secure(m), a.path("ca.crt"), a.path("client.crt"), a.path("client.key"))
 	box := newOutbox()
 	box.add(change(0))
 	start(t, open(t, "mqtt", body, push.Env{Outbox: box}))
 	eventually(t, 15*time.Second, "nothing was delivered over TLS", func() bool { return box.done() == 1 })
 
-	without := fmt.Sprintf("broker = %q\nca_file = %q\nwait = \"2 s\"", secure(m), a.path("ca.crt"))
+	without := fmt.Sprintf("broker = %q\nca-file = %q\nwait = \"2 s\"", secure(m), a.path("ca.crt"))
 	if err := open(t, "mqtt", without, push.Env{}).Test(t.Context()); err == nil {
 		t.Error("the broker asks for a certificate, and a test send without one passed")
 	}
@@ -113,7 +113,7 @@ func TestACertificateNobodyWeTrustHasSignedIsRefused(t *testing.T) {
 	var tr troubles
 	box := newOutbox()
 	box.add(change(0))
-	start(t, open(t, "mqtt", fmt.Sprintf("broker = %q\nca_file = %q", secure(m), b.path("ca.crt")), push.Env{Outbox: box, Trouble: tr.tell}))
+	start(t, open(t, "mqtt", fmt.Sprintf("broker = %q\nca-file = %q", secure(m), b.path("ca.crt")), push.Env{Outbox: box, Trouble: tr.tell}))
 	eventually(t, 15*time.Second, "the keeper was not told", func() bool { return tr.has(push.TroubleTrust) })
 	if box.done() != 0 {
 		t.Error("a message went to a broker we do not trust")
@@ -129,7 +129,7 @@ func TestFieldLogK3CertificateNotYetValidIsClockTrouble(t *testing.T) {
 	var tr troubles
 	box := newOutbox()
 	box.add(change(0))
-	start(t, open(t, "mqtt", fmt.Sprintf("broker = %q\nca_file = %q", secure(m), a.path("ca.crt")), push.Env{Outbox: box, Trouble: tr.tell}))
+	start(t, open(t, "mqtt", fmt.Sprintf("broker = %q\nca-file = %q", secure(m), a.path("ca.crt")), push.Env{Outbox: box, Trouble: tr.tell}))
 	eventually(t, 15*time.Second, "the keeper was not told that the clock is wrong", func() bool { return tr.has(push.TroubleClock) })
 	if box.done() != 0 {
 		t.Error("the certificate was not verified")

@@ -59,7 +59,7 @@ func (w *watch) lost(err error) {
 		return
 	}
 	if w.soon++; w.soon > soonTimes {
-		w.tell(TroubleInUse, fmt.Sprintf("the broker at %s closes each connection within seconds: most likely another client uses the same client id; give one of them its own client_id", w.where))
+		w.tell(TroubleInUse, fmt.Sprintf("the broker at %s closes each connection within seconds: most likely another client uses the same client id; give one of them its own client-id", w.where))
 	}
 }
 
@@ -106,7 +106,7 @@ func diagnose(where string, err error, now time.Time) (kind, text string) {
 	case errors.Is(err, packets.ErrorRefusedBadUsernameOrPassword), errors.Is(err, packets.ErrorRefusedNotAuthorised):
 		return TroublePassword, fmt.Sprintf("the broker at %s refuses the user or password given", where)
 	case errors.Is(err, packets.ErrorRefusedIDRejected):
-		return TroubleInUse, fmt.Sprintf("the broker at %s refuses our client id: give it another client_id", where)
+		return TroubleInUse, fmt.Sprintf("the broker at %s refuses our client id: give it another client-id", where)
 	}
 	return TroubleSilent, fmt.Sprintf("the broker at %s cannot be reached: messages wait until it can", where)
 }

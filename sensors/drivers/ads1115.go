@@ -22,8 +22,8 @@ bus = 1
 address = 0x48
 channel = 0
 range = "4.096 V"
-open_below = "0.3 V"
-short_above = "3.2 V"
+open-below = "0.3 V"
+short-above = "3.2 V"
 `,
 		Parse: parseADS1115,
 		Look:  lookADS1115,
@@ -36,10 +36,10 @@ type adsTable struct {
 	Channel       int             `toml:"channel"`        // 0 to 3, against ground
 	Range         units.MicroVolt `toml:"range"`          // full scale; default 4.096 V
 	Rate          int             `toml:"rate"`           // samples a second; default 128
-	SupplyChannel *int            `toml:"supply_channel"` // where the probe's supply is wired; the ratio to it is kept
-	SupplyLow     units.MicroVolt `toml:"supply_low"`     // below it the supply has failed; default a tenth of the range
-	OpenBelow     units.MicroVolt `toml:"open_below"`     // the voltage of a broken wire
-	ShortAbove    units.MicroVolt `toml:"short_above"`    // the voltage of a shorted one
+	SupplyChannel *int            `toml:"supply-channel"` // where the probe's supply is wired; the ratio to it is kept
+	SupplyLow     units.MicroVolt `toml:"supply-low"`     // below it the supply has failed; default a tenth of the range
+	OpenBelow     units.MicroVolt `toml:"open-below"`     // the voltage of a broken wire
+	ShortAbove    units.MicroVolt `toml:"short-above"`    // the voltage of a shorted one
 	Noise         units.MicroVolt `toml:"noise"`          // a wider spread of the five samples is suspect
 	Thermistor    *thermistor     `toml:"thermistor"`     // turns the ratio into a temperature
 }
@@ -84,7 +84,7 @@ func (of *adsTable) checkChannel(p garden.Probe) error {
 		return p.Source.Errorf("channel", "the chip has channels 0 to 3")
 	}
 	if s := of.SupplyChannel; s != nil && (*s < 0 || *s > 3 || *s == of.Channel) {
-		return p.Source.Errorf("supply_channel", "write one of the other channels, 0 to 3")
+		return p.Source.Errorf("supply-channel", "write one of the other channels, 0 to 3")
 	}
 	if of.rangeBits() < 0 {
 		return p.Source.Errorf("range", "the chip has ranges of %s", list(adsRanges))
@@ -93,7 +93,7 @@ func (of *adsTable) checkChannel(p garden.Probe) error {
 		return p.Source.Errorf("rate", "the chip has rates of 8, 16, 32, 64, 128, 250, 475 and 860 samples a second")
 	}
 	if of.ShortAbove != 0 && of.ShortAbove <= of.OpenBelow {
-		return p.Source.Errorf("short_above", "a short must lie above an open wire's %s", of.OpenBelow)
+		return p.Source.Errorf("short-above", "a short must lie above an open wire's %s", of.OpenBelow)
 	}
 	return nil
 }
@@ -103,7 +103,7 @@ func (of *adsTable) checkUse(p garden.Probe) error {
 		return mustMeasure(p, "ADS1115 without thermistor = {...}", garden.PotMoisture, garden.Battery, garden.Supply, garden.Light)
 	}
 	if of.SupplyChannel == nil {
-		return p.Source.Errorf("supply_channel", "a thermistor is read against its supply: write the channel the supply is wired to")
+		return p.Source.Errorf("supply-channel", "a thermistor is read against its supply: write the channel the supply is wired to")
 	}
 	if err := of.Thermistor.check(); err != nil {
 		return p.Source.Errorf("thermistor", "%w", err)

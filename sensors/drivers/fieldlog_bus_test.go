@@ -250,7 +250,7 @@ func openInput(t *testing.T) {
 	}
 	synctest.Test(t, func(t *testing.T) {
 		m := &adsModel{slow: 1, rate: 128, inputs: [4]int16{0: 3200}} // an open input drifts from 0 to 0.6 V
-		s := on(t, &faultBus{tx: m.tx}, Env{}, potOnADS+"open_below = \"0.7 V\"\n")
+		s := on(t, &faultBus{tx: m.tx}, Env{}, potOnADS+"open-below = \"0.7 V\"\n")
 		if f := soleFault(t, s); f.Kind != sensors.Implausible {
 			t.Errorf("an open input is %v: %s", f.Kind, f.Why)
 		}

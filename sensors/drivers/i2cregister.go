@@ -27,7 +27,7 @@ address = 0x20
 write = [0x00]
 wait = "20 ms"
 read = 2
-throw_away = 1
+throw-away = 1
 sentinels = [0xffff]
 count = "1 count"
 `,
@@ -42,7 +42,7 @@ type registerTable struct {
 	Write     []int      `toml:"write"`      // bytes
 	Wait      units.Span `toml:"wait"`       // between writing and reading; none: one transfer does both
 	Read      int        `toml:"read"`       // how many bytes to read
-	ThrowAway int        `toml:"throw_away"` // readings to throw away first: some probes answer with the one before
+	ThrowAway int        `toml:"throw-away"` // readings to throw away first: some probes answer with the one before
 	number
 }
 
@@ -106,7 +106,7 @@ func (of *registerTable) checkTalk(p garden.Probe) error {
 	case of.Wait < 0 || of.Wait.Duration() > 5*time.Second:
 		return p.Source.Errorf("wait", "at most 5 s")
 	case of.ThrowAway < 0 || of.ThrowAway > 5:
-		return p.Source.Errorf("throw_away", "0 to 5 readings")
+		return p.Source.Errorf("throw-away", "0 to 5 readings")
 	case of.Offset < 0 || of.Width%8 != 0 || of.Width < 8 || of.Width > 32 || of.Offset+of.Width/8 > of.Read:
 		return p.Source.Errorf("width", "a number of 8, 16, 24 or 32 bits must lie within the %d bytes read", of.Read)
 	case of.Endian != "big" && of.Endian != "little":

@@ -40,13 +40,13 @@ type modbusTable struct {
 	At        string     `toml:"at"`         // path of the serial line, by id; or tcp://host:502; or rtuovertcp://host:port
 	Baud      int        `toml:"baud"`       // default 9600
 	Parity    string     `toml:"parity"`     // "none" (default), "even" or "odd"
-	StopBits  int        `toml:"stop_bits"`  // default 1, also with no parity, as most devices have it
+	StopBits  int        `toml:"stop-bits"`  // default 1, also with no parity, as most devices have it
 	Timeout   units.Span `toml:"timeout"`    // default 1 s: many devices need half of it
 	Unit      int        `toml:"unit"`       // the device's address on the line, 1 to 247
 	Function  int        `toml:"function"`   // 3 holding registers (default), 4 input registers
 	Register  *int       `toml:"register"`   // counted from 0, as on the wire; documents often count from 1 or from 30001 or 40001
 	Type      string     `toml:"type"`       // u16 (default), s16, u32, s32, f32
-	WordOrder string     `toml:"word_order"` // "high-first" (default) or "low-first", for 32 bits
+	WordOrder string     `toml:"word-order"` // "high-first" (default) or "low-first", for 32 bits
 	modbusNumber
 }
 
@@ -117,7 +117,7 @@ func (of *modbusTable) checkWire(p garden.Probe) error {
 	case of.Baud < 300 || of.Baud > 1_000_000:
 		return p.Source.Errorf("baud", "%d: write what the device is set to, mostly 4800 or 9600", of.Baud)
 	case of.StopBits != 1 && of.StopBits != 2:
-		return p.Source.Errorf("stop_bits", "1 or 2")
+		return p.Source.Errorf("stop-bits", "1 or 2")
 	case of.Timeout.Duration() < 50*time.Millisecond || of.Timeout.Duration() > 10*time.Second:
 		return p.Source.Errorf("timeout", "between 50 ms and 10 s")
 	}
@@ -149,7 +149,7 @@ func (of *modbusTable) checkRegister(p garden.Probe) error {
 	case of.registers() == 0:
 		return p.Source.Errorf("type", "one of u16, s16, u32, s32, f32")
 	case of.WordOrder != "high-first" && of.WordOrder != "low-first":
-		return p.Source.Errorf("word_order", "\"high-first\" or \"low-first\"")
+		return p.Source.Errorf("word-order", "\"high-first\" or \"low-first\"")
 	case of.Type == "f32" && of.Zero != 0:
 		return p.Source.Errorf("zero", "a number with a point has no count for nought: leave zero out")
 	}

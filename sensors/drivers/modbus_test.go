@@ -195,7 +195,7 @@ func TestLinesAreSetAsConfigured(t *testing.T) {
 		want SerialMode
 	}{
 		{"", SerialMode{Baud: 9600, DataBits: 8, Parity: 'N', StopBits: 1, Timeout: readSlice}},
-		{"baud = 4800\nparity = \"even\"\nstop_bits = 2\n", SerialMode{Baud: 4800, DataBits: 8, Parity: 'E', StopBits: 2, Timeout: readSlice}},
+		{"baud = 4800\nparity = \"even\"\nstop-bits = 2\n", SerialMode{Baud: 4800, DataBits: 8, Parity: 'E', StopBits: 2, Timeout: readSlice}},
 	} {
 		var got SerialMode
 		env := Env{Serial: func(_ string, m SerialMode) (Line, error) { got = m; return nil, errors.New("enough") }}
