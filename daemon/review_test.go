@@ -2,11 +2,14 @@ package daemon_test
 
 import (
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
 
 	"lathwatch/alerts"
 	"lathwatch/daemon"
@@ -21,8 +24,12 @@ var reviews = flag.String("reviews", "", "folder for the demo garden's reviews: 
 
 // demoWinters walks the demo's garden with its keeper and gives the entries as a journal would hold them, a round every step.
 func demoWinters(t testing.TB, every time.Duration, from, until time.Time) (*garden.Garden, []sensors.Entry) {
+	return demoWintersOf(t, model.Demo, every, from, until)
+}
+
+func demoWintersOf(t testing.TB, text string, every time.Duration, from, until time.Time) (*garden.Garden, []sensors.Entry) {
 	t.Helper()
-	g, err := daemon.ParseGarden("the demo's garden", []byte(model.Demo))
+	g, err := daemon.ParseGarden("the demo's garden", []byte(text))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -153,5 +160,57 @@ func againstEntries(t *testing.T, w *review.Winter, all []sensors.Entry) {
 	}
 	if frosts < 20 || len(noses) == 0 {
 		t.Errorf("%d frosts, %d noses: too tame a winter to test with", frosts, len(noses))
+	}
+}
+
+// The same winter half a year later on the other half of the earth is the same winter: its figures agree by the day of the plants' year.
+// Zones without summer time are used, and what hangs on the hour of sunset is left out: 182 days are not quite half the sun's year.
+func TestASouthernWinterIsTheNorthernOneShifted(t *testing.T) {
+	north := strings.Replace(model.Demo, "Europe/Copenhagen", "UTC", 1)
+	south := strings.Replace(north, "latitude = 55.4", "latitude = -55.4", 1)
+	_, all := demoWintersOf(t, north, time.Hour, time.Date(2026, 10, 5, 0, 0, 0, 0, time.UTC), time.Date(2027, 5, 25, 0, 0, 0, 0, time.UTC))
+	var shifted []sensors.Entry
+	const half = 182 * 24 * time.Hour
+	for _, e := range all {
+		e.At = e.At.Add(half)
+		if e.Round != nil {
+			r := *e.Round
+			r.At = e.At
+			e.Round = &r
+		} else {
+			n := *e.Note
+			n.At = e.At
+			e.Note = &n
+		}
+		shifted = append(shifted, e)
+	}
+	seen := func(text string, all []sensors.Entry) []string {
+		g, err := daemon.ParseGarden("garden.toml", []byte(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		ws, err := daemon.Reviewing{Garden: g, Entries: inOrder(all), Seasons: []int{2026, 2027, 2028}}.Run()
+		if err != nil || len(ws) != 1 || ws[0].Season != 2027 {
+			t.Fatal(err, len(ws))
+		}
+		cal := ws[0].Cal()
+		day := func(d garden.Date) int {
+			if d == 0 {
+				return -1
+			}
+			return cal.SeasonDay(d)
+		}
+		var out []string
+		for _, p := range ws[0].Places {
+			out = append(out, fmt.Sprint(p.ID, p.FrostNights, day(p.FirstFrost), day(p.LastFrost), day(p.Lowest.At), p.Lowest.V, day(p.WarmSpell), p.WarmDays, p.DegreeDays, p.SparedNights, p.Warmer))
+		}
+		for _, p := range ws[0].Pots {
+			out = append(out, fmt.Sprint(p.ID, day(p.ColdStart), day(p.EnoughOn), day(p.PlentyOn), p.Credit, p.FreezeThaw, p.FrozenDays, day(p.Coldest.At), p.Coldest.V, p.DryDays, p.DryGrowth, p.WetDays,
+				len(p.Waterings), day(p.Nose), day(p.Flower), p.Forcing))
+		}
+		return out
+	}
+	if d := cmp.Diff(seen(north, all), seen(south, shifted)); d != "" {
+		t.Error(d)
 	}
 }

@@ -60,7 +60,7 @@ func TestTheSheetGoesByPlaceInWalkingOrderWithLitres(t *testing.T) {
 	got := text(t, sitter.Make(st, ask(st)))
 	for _, want := range []string{"Looking after the pots at Lower Averne, 3 August to 17 August", "Please come on Wed 4 Aug, Sat 7 Aug, Tue 10 Aug, Fri 13 Aug, Mon 16 Aug",
 		"Under the table, from the first pot to the last:\n1. B1, B2: no water, they want to be dry", "At the wall, from the first pot to the last:\n1. W1, W2, W3, W4, W5: 0.5 litres each, every visit\n",
-		"2. W6 to W12 (7 pots): 0.5 litres each, every visit (nothing measures these: lift one, and leave it if it is heavy)", "- Never feed them.", "- Do not move a pot", "- Leave the saucers"} {
+		"2. W6 to W12 (7 pots): 0.5 litres each, every visit *\n* Nothing measures these: lift one first, and leave them if it is heavy.\n", "- Never feed them.", "- Do not move a pot", "- Leave the saucers"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("lacks %q:\n%s", want, got)
 		}

@@ -11,7 +11,7 @@ import (
 //go:embed sheet.html
 var sheetText string
 
-var sheetPage = template.Must(template.New("sheet").Funcs(template.FuncMap{"pots": potsWords, "visit": visitWords, "next": func(i int) int { return i + 1 }}).Parse(sheetText))
+var sheetPage = template.Must(template.New("sheet").Funcs(template.FuncMap{"pots": potsWords, "visit": visitWords, "next": func(i int) int { return i + 1 }, "upper": upper, "unsure": func() string { return unsure }}).Parse(sheetText))
 
 // HTML writes the sheet as one page to print.
 func (s *Sheet) HTML(out io.Writer) error { return sheetPage.Execute(out, s) }
@@ -31,6 +31,9 @@ func (s *Sheet) Text(out io.Writer) error {
 		fmt.Fprintf(&b, "\n%s, from the first pot to the last:\n", upper(p.Name))
 		for i, r := range p.Rows {
 			fmt.Fprintf(&b, "%d. %s: %s\n", i+1, potsWords(r.Pots), r.Words())
+		}
+		if p.Unsure() {
+			b.WriteString(unsure + "\n")
 		}
 		if p.Litres > 0 {
 			fmt.Fprintf(&b, "About %.0f litres in all each visit.\n", p.Litres+0.5)
@@ -59,9 +62,21 @@ func (r Row) Words() string {
 	case r.When == Never:
 		return "no water, they want to be dry"
 	case !r.Sure && r.When == EveryVisit:
-		return r.Each + " each, " + string(r.When) + " (nothing measures these: lift one, and leave it if it is heavy)"
+		return r.Each + " each, " + string(r.When) + " *"
 	}
 	return r.Each + " each, " + string(r.When)
+}
+
+const unsure = "* Nothing measures these: lift one first, and leave them if it is heavy."
+
+// Unsure reports whether a row carries the star.
+func (p Place) Unsure() bool {
+	for _, r := range p.Rows {
+		if !r.Sure && r.When == EveryVisit {
+			return true
+		}
+	}
+	return false
 }
 
 func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
