@@ -136,10 +136,16 @@ func (f *Fold) restStage(i int) {
 		return
 	}
 	old := f.st.Cal.Season(f.st.Cal.DateOf(ps.StageAt)) < f.st.Season
+	if ps.Stage == LeafDown && f.st.Cal.SeasonDay(f.st.Day) >= winterDay {
+		old = true // what the leaves did last autumn says nothing of the nose
+	}
 	if old && !pf.cold.Start.IsZero() {
 		ps.Stage, ps.StageAt = Closed, time.Time{}
 	}
 }
+
+// winterDay is the season day of midwinter, 1 January in the north: a closed nose is meant from then on.
+const winterDay = 122
 
 // EarlyEdge is the forcing sum, in °C·d base 5 °C after enough cold, at which the first plants of a class show: 40, 120 and 280
 // for early, middle and late kinds, until the plant's own years are on record. No paper on these plants gives a figure: a guess, uncertain by half.

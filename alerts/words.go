@@ -14,7 +14,7 @@ import (
 // one clause. No jargon; guesses are called guesses.
 
 // many is how many pots are named one by one before the rest is only counted.
-const many = 6
+const many = 12
 
 // names gives "D7", "D7 and E1", "D7, E1 and M1", or "D7, E1, M1 ... and 9 more".
 func names(ids []string) string {
@@ -157,6 +157,9 @@ func SayWater(g Group) string {
 	}
 	limit := percent(units.PerMilleFull(f.Low))
 	why := fmt.Sprintf("down to %s of drained-full, under the limit of %s (a guess)", percent(f.Wet), limit)
+	if percent(f.Wet) == limit {
+		why = fmt.Sprintf("down to its limit of %s of drained-full (a guess)", limit)
+	}
 	switch {
 	case low > 1 && soon == 0:
 		why = fmt.Sprintf("all under %s of drained-full, the limit (a guess)", limit)
@@ -171,7 +174,11 @@ func SayWater(g Group) string {
 	if days > 0 {
 		again = fmt.Sprintf(" and again %s while this weather lasts", plural(days, "every day", fmt.Sprintf("every %d days", days)))
 	}
-	return fmt.Sprintf("Water %s%s %s, about %s a pot%s: %s.", g.who(), g.alike(), g.where(), amount, again, why)
+	each := ""
+	if len(g.Items) > 1 || g.alike() != "" {
+		each = " a pot"
+	}
+	return fmt.Sprintf("Water %s%s %s, about %s%s%s: %s.", g.who(), g.alike(), g.where(), amount, each, again, why)
 }
 
 // alike names the pots a group's pots speak for, and which of them to look at first.
@@ -359,7 +366,11 @@ func SayRootCold(g Group) string {
 			f = it.Facts
 		}
 	}
-	return fmt.Sprintf("Shelter the roots of %s %s with fleece, straw or a move indoors to a cold place: the core is at %s, past the limit of %s (a guess).",
+	core := "the core is at %s, past the limit of %s (a guess)"
+	if len(g.Items) > 1 {
+		core = "the worst core is at %s, past its limit of %s (a guess)"
+	}
+	return fmt.Sprintf("Shelter the roots of %s %s with fleece, straw or a move indoors to a cold place: "+core+".",
 		g.who(), g.where(), g.St.degrees(f.Temp), g.St.degrees(f.Limit))
 }
 
@@ -640,51 +651,75 @@ func SayDigest(st *Standing, lines []string) string {
 		answered = fmt.Sprintf("%d of %d probes answer", n-silent, n)
 	}
 	head := "Nothing is to do this week; " + answered + "."
-	if len(st.Alerts) > 0 || len(lines) > 0 {
-		head = Sentence(st) + " " + capital(answered) + "."
+	switch do := Sentence(st); {
+	case do != "Nothing to do.":
+		head = do + " " + capital(answered) + "."
+	case len(lines) > 0:
+		head = fmt.Sprintf("Nothing is pressing, but %d small %s for this week; %s.", len(lines), plural(len(lines), "thing", "things"), answered)
 	}
 	return strings.Join(append([]string{head}, lines...), "\n")
 }
 
-// Sentence says in one line what the keeper should do now.
+// Sentence says in one line what the keeper should do now: the most urgent thing that stands.
 func Sentence(st *Standing) string {
 	if st.Garden == nil {
 		return "No garden is configured yet."
 	}
-	byKind := map[string][]string{}
-	var kinds []string
-	for _, a := range st.Alerts {
-		if a.Seen || st.At.Before(a.Later) {
-			continue
+	for _, do := range sentences {
+		var pots []string
+		stands := false
+		for _, a := range st.Alerts {
+			if a.Kind == do.kind && !a.Seen && !st.At.Before(a.Later) {
+				stands, pots = true, append(pots, a.Pots...)
+			}
 		}
-		if byKind[a.Kind] == nil {
-			kinds = append(kinds, a.Kind)
-		}
-		byKind[a.Kind] = append(byKind[a.Kind], a.Pots...)
-	}
-	for _, k := range kinds {
-		if do, ok := sentences[k]; ok {
-			return do(names(byKind[k]))
+		if stands {
+			return strings.ReplaceAll(do.say, "POTS", names(pots))
 		}
 	}
 	return "Nothing to do."
 }
 
-var sentences = map[string]func(who string) string{
-	"frost-tonight": func(who string) string { return "Shelter " + who + " from frost tonight." },
-	"heat-pocket":   func(who string) string { return "Open or shade the shelter over " + who + "." },
-	"root-heat":     func(who string) string { return "Shade the sides of " + who + "." },
-	"slug-night":    func(who string) string { return "Look for slugs at " + who + " this evening." },
-	"dress-now":     func(who string) string { return "Dress " + who + " with granules." },
-	"overdue":       func(who string) string { return "Feel for the noses of " + who + "." },
-	"move-in":       func(who string) string { return "Move " + who + " under the shelter." },
-	"move-out":      func(who string) string { return "Move " + who + " to the wall." },
-	"water-light":   func(who string) string { return "Water " + who + " lightly today." },
-	"water":         func(who string) string { return "Water " + who + " today." },
-	"warm-spell":    func(who string) string { return "Shade and air " + who + "." },
-	"root-cold":     func(who string) string { return "Shelter the roots of " + who + "." },
-	"probe-check":   func(who string) string { return "Lift " + who + ": is it heavy or light?" },
-	"gap":           func(string) string { return "Look at the pots: readings were missing." },
+// sentences are the keeper's tasks, most urgent first; POTS stands for the pots. Every kind of the shelf has one.
+var sentences = []struct{ kind, say string }{
+	{"frost-tonight", "Shelter POTS from frost tonight."},
+	{"root-heat", "Shade the sides of POTS."},
+	{"heat-pocket", "Open or shade the shelter over POTS."},
+	{"water", "Water POTS today."},
+	{"water-light", "Water POTS lightly today."},
+	{"sitter-water", "The sitter was asked to water POTS."},
+	{"leak", "Look for a drip over POTS."},
+	{"too-wet", "Get water out of POTS."},
+	{"drain-check", "Look at the drain holes of POTS."},
+	{"root-cold", "Shelter the roots of POTS."},
+	{"warm-spell", "Shade and air POTS."},
+	{"slug-night", "Look for slugs at POTS this evening."},
+	{"dress-now", "Dress POTS with granules."},
+	{"move-in", "Move POTS under the shelter."},
+	{"move-out", "Move POTS out to the open."},
+	{"probe-out", "Look at the probe of POTS: it may be out of the pot."},
+	{"probe-check", "Lift POTS: heavy or light?"},
+	{"moved", "Say where POTS stand now."},
+	{"which-regime", "Say which winter regime POTS want."},
+	{"hemisphere", "Look at the latitude in garden.toml."},
+	{"overdue", "Feel for the noses of POTS."},
+	{"storage", "Look at the card: the journal is in trouble."},
+	{"clock", "Set the clock: readings wait for it."},
+	{"broker-silent", "Look at the broker: it does not answer."},
+	{"battery", "Change a probe's battery."},
+	{"probe-silent", "Look at a probe's wire."},
+	{"shield-sensor", "Shade an air thermometer."},
+	{"gap", "Look at the pots: readings were missing."},
+	{"feed-due", "Feed POTS."},
+	{"feed-stop", "Stop feeding POTS."},
+	{"weevil-drench", "Think of a drench for POTS."},
+	{"repot-window", "Repot POTS if you mean to."},
+	{"ice-bath", "Check the thermometers in melting ice."},
+}
+
+// Tasked reports whether a kind has its words for the first line.
+func Tasked(kind string) bool {
+	return slices.ContainsFunc(sentences, func(s struct{ kind, say string }) bool { return s.kind == kind })
 }
 
 // Verdict is what a pot needs, in one phrase.

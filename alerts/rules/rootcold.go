@@ -44,7 +44,7 @@ func findRootCold(st *alerts.Standing, found func(alerts.Finding), set rootColdS
 			continue
 		}
 		limit := set.limit(p)
-		if _, m, _ := st.Cal.Northern(st.Day).Civil(); m >= time.August && m <= time.November {
+		if _, m, _ := st.Cal.Northern(st.Day).Civil(); m >= time.August && m <= time.November && limit != set.Never {
 			limit += set.Autumn
 		}
 		air := place(st, p.Place)

@@ -32,12 +32,18 @@ func findTooWet(st *alerts.Standing, found func(alerts.Finding)) {
 		}
 		roof := ""
 		if pl := place(st, p.Place); pl != nil && !pl.Place.Roof {
+			if st.Cal.SeasonDay(st.Day) >= outAgain {
+				continue // the keeper has put it out for the year
+			}
 			roof = roofed(st)
 		}
 		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: p.WetDays / float64(cell.HighDays), Level: 1,
 			Facts: alerts.Facts{Wet: p.Wetness, High: float64(cell.High), Count: cell.HighDays, Word: roof, Guess: true}})
 	}
 }
+
+// outAgain is the season day, in March, from which a pot that stands in the open is there for the growing season.
+const outAgain = 200
 
 // roofed is the name of the first place with a roof.
 func roofed(st *alerts.Standing) string {

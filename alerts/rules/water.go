@@ -69,9 +69,12 @@ func findThirsty(st *alerts.Standing, found func(alerts.Finding), set waterSetti
 // hotter is how much faster than now a pot may dry in the next weeks: leaves grow and summer comes (a guess).
 const hotter = 1.5
 
+// growingWeather is the pot's daily mean under which a watering lasts too long to be a habit, m°C (a guess).
+const growingWeather = 12_000
+
 // habit is how many days a full watering lasts if the pot dries somewhat faster than now; 0: not known.
 func habit(p *alerts.PotStanding, cell *garden.Cell) int {
-	if p.Falling <= 0 {
+	if p.Falling <= 0 || p.Phase != garden.Growth || p.LastMean < growingWeather {
 		return 0
 	}
 	return int(max(1, math.Floor(math.Log(float64(cell.Target)/float64(cell.Low))/(hotter*p.Falling))))

@@ -145,3 +145,12 @@ func groupOf(kind string, pots int, word string, fahrenheit bool) alerts.Group {
 	}
 	return out
 }
+
+// The first line of page and digest must never say that nothing is to do while a message stands.
+func TestEveryKindHasWordsForTheFirstLine(t *testing.T) {
+	for _, e := range All() {
+		if !alerts.Tasked(e.Kind) {
+			t.Errorf("%s has no words for the first line", e.Kind)
+		}
+	}
+}
