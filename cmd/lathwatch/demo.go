@@ -148,6 +148,9 @@ func (x *demo) day(from, end time.Time, take takeFunc) error {
 			}
 		}
 		r := x.door.Admit(x.model.Step(t))
+		if len(r.Readings)+len(r.Faults) == 0 {
+			continue // no power: nobody walked
+		}
 		x.rounds++
 		x.readings += len(r.Readings)
 		x.faults += len(r.Faults)
