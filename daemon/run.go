@@ -240,7 +240,7 @@ func (d *Daemon) page() ([]worker, string, error) {
 		return nil, "", fmt.Errorf("reading the page's passphrase: %w", err)
 	}
 	pages, err := dashboards.New(dashboards.Config{Standings: d, Notes: d, NoteBook: noteBook{d.journal}, Messages: messages{d.journal}, Curves: curves{d.journal},
-		Sessions: sessions{d.journal}, Page: p, Passphrase: pass, TLS: p.CertFile != "", Version: d.cfg.Version, Log: d.cfg.Log, Now: d.cfg.Now})
+		Sessions: sessions{d.journal}, Mounts: d.YearPages(), Page: p, Passphrase: pass, TLS: p.CertFile != "", Version: d.cfg.Version, Log: d.cfg.Log, Now: d.cfg.Now})
 	if err != nil {
 		return nil, "", err
 	}
