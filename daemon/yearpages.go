@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -13,6 +14,7 @@ import (
 	"lathwatch/dashboards"
 	"lathwatch/dashboards/ical"
 	"lathwatch/dashboards/ledger"
+	"lathwatch/dashboards/moves"
 	"lathwatch/dashboards/review"
 	"lathwatch/dashboards/sentinel"
 	"lathwatch/dashboards/sitter"
@@ -24,6 +26,7 @@ func (d *Daemon) YearPages() []dashboards.Mount {
 	return []dashboards.Mount{
 		{Pattern: "GET /review", Menu: "Review", Handler: d.ReviewPages()},
 		{Pattern: "GET /ledger", Menu: "Ledger", Handler: answered(d.ledgerPage)},
+		{Pattern: "GET /moves", Menu: "In and out", Handler: answered(d.movesPage)},
 		{Pattern: "GET /sitter", Menu: "Sitter", Handler: answered(d.sitterPage)},
 		{Pattern: "GET " + ical.Path, Open: true, Handler: d.Calendar()},
 	}
@@ -103,6 +106,14 @@ func (d *Daemon) keptWinters(ctx context.Context) ([]*review.Winter, error) {
 		}
 	}
 	return out, nil
+}
+
+func (d *Daemon) movesPage(_ *http.Request, out *sheetOf) error {
+	st := d.Standing()
+	if st == nil || st.Garden == nil {
+		return errors.New("there is no garden yet")
+	}
+	return moves.Weigh(st).HTML(&out.body)
 }
 
 const sitterForm = `<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>A sheet for the sitter</title>

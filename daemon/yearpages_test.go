@@ -55,7 +55,7 @@ func TestTheYearsPagesAreServedBehindTheDoors(t *testing.T) {
 		want   string
 	}{{"/review?season=2027", 200, "The winter of 2026 to 2027 at Lower Tansy Bank"}, {"/review?as=png", 200, "PNG"}, {"/review?season=1999", 404, ""},
 		{"/ledger?season=2027", 200, "4 of 8 plants doubled"}, {"/ledger?as=csv", 200, "2027,franchetii,6,"}, {"/ledger?season=x", 422, ""},
-		{"/sitter", 200, "First day away"}, {"/sitter?from=2027-10-03&until=2027-10-17", 200, "Looking after the pots at Lower Tansy Bank, 3 October to 17 October"}, {"/sitter?from=2027-10-03", 422, ""},
+		{"/moves", 200, "the next fortnight"}, {"/sitter", 200, "First day away"}, {"/sitter?from=2027-10-03&until=2027-10-17", 200, "Looking after the pots at Lower Tansy Bank, 3 October to 17 October"}, {"/sitter?from=2027-10-03", 422, ""},
 		{"/calendar/nothing-anybody-was-ever-given.ics", 404, ""}} {
 		status, body, head := get(c.path)
 		if status != c.status || !strings.Contains(body, c.want) {
