@@ -76,6 +76,7 @@ type Standing struct {
 	Reach      string          // "" when a way out reaches beyond this board; else a sentence saying messages reach nobody yet
 	Trouble    string          // what only the keeper can mend (clock, storage, broker); "" when nothing
 	Troubles   []Trouble       // the same one by one, for rules
+	Remarks    []string        // for the weekly digest: true, and no task of today
 	Away       Away
 }
 

@@ -657,7 +657,7 @@ func SayDigest(st *Standing, lines []string) string {
 	case len(lines) > 0:
 		head = fmt.Sprintf("Nothing is pressing, but %d small %s for this week; %s.", len(lines), plural(len(lines), "thing", "things"), answered)
 	}
-	return strings.Join(append([]string{head}, lines...), "\n")
+	return strings.Join(slices.Concat([]string{head}, lines, st.Remarks), "\n")
 }
 
 // Sentence says in one line what the keeper should do now: the most urgent thing that stands.

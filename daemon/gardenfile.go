@@ -2,6 +2,8 @@ package daemon
 
 import (
 	"errors"
+	"fmt"
+	"io/fs"
 	"os"
 
 	"lathwatch/alerts/push"
@@ -24,7 +26,10 @@ func ParseGarden(name string, text []byte) (*garden.Garden, error) {
 	var found []error
 	if !g.Services.Influx.Zero() {
 		_, err = influx.Read(g.Services.Influx, g.Site.ID)
-		found = append(found, err)
+		for _, e := range table.List(err) {
+			e.File = name
+			found = append(found, e)
+		}
 	}
 	if err := errors.Join(append(found, bus.Clashes(wishes(g))...)...); err != nil {
 		return nil, err
@@ -48,6 +53,9 @@ func wishes(g *garden.Garden) (all []drivers.Wish) {
 // ReadGarden is ParseGarden of a file; it also gives the text.
 func ReadGarden(path string) (*garden.Garden, string, error) {
 	text, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, "", fmt.Errorf("%w (lathwatch begin writes a starter garden)", err)
+	}
 	if err != nil {
 		return nil, "", err
 	}

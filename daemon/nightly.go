@@ -12,6 +12,7 @@ const nightlyAt = 3*time.Hour + 30*time.Minute
 // nightly copies the journal once a night, checks it, and tells when that fails. A copy on the journal's own card is better than
 // none and not much: the weekly digest says so.
 func (d *Daemon) nightly(ctx context.Context) error {
+	d.lookAtCard(ctx)
 	for {
 		now := d.cfg.Now()
 		timer := time.NewTimer(untilNight(now.In(d.garden.Site.Zone)))
@@ -21,6 +22,7 @@ func (d *Daemon) nightly(ctx context.Context) error {
 			return ctx.Err()
 		case <-timer.C:
 			d.backup(ctx)
+			d.lookAtCard(ctx)
 		}
 	}
 }
@@ -44,4 +46,23 @@ func (d *Daemon) backup(ctx context.Context) {
 	}
 	d.setTrouble("backup", "")
 	d.cfg.Log.Info("nightly backup", "path", path)
+}
+
+// lookAtCard warns while there is still room: under a tenth of the card free is trouble, backups on the journal's own card a line
+// in the weekly digest.
+func (d *Daemon) lookAtCard(ctx context.Context) {
+	h, err := d.journal.Health(ctx)
+	if err != nil {
+		return
+	}
+	short := ""
+	if h.Short() {
+		short = "The card is nearly full: less than a tenth is free."
+	}
+	d.setTrouble("storage card", short)
+	var remarks []string
+	if h.BackupsHere {
+		remarks = []string{"The journal's backups lie on its own card: name another folder under [backup] in garden.toml."}
+	}
+	_ = d.do(ctx, func() { d.walk.Remarks(remarks) })
 }

@@ -6,9 +6,11 @@ import (
 	"log/slog"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"lathwatch/alerts"
+	"lathwatch/daemon/journal"
 	"lathwatch/sensors"
 	"lathwatch/sensors/bus"
 	"lathwatch/sensors/drivers"
@@ -176,4 +178,38 @@ func abs(v int64) int64 {
 		return -v
 	}
 	return v
+}
+
+// NotedMarks adds to each moisture probe the marks noted in a journal, in order of time.
+func NotedMarks(ctx context.Context, j *journal.Journal, lines []ProbeLine) error {
+	notes, err := j.Notes(ctx, time.Time{})
+	if err != nil {
+		return err
+	}
+	for _, n := range notes {
+		m, ok := alerts.ParseMark(n.At, n.Detail)
+		if n.What == sensors.Repotted || n.What == sensors.Divided {
+			m, ok = garden.Mark{From: n.At, Which: garden.NewEpoch}, true
+		} else if n.What != sensors.Marks {
+			continue
+		}
+		for i := range lines {
+			l := &lines[i]
+			if ok && l.Pot == n.Subject && l.Measures == garden.PotMoisture.String() && (m.Which == garden.NewEpoch || named(n.Detail, lines) == "" || named(n.Detail, lines) == l.ID) {
+				l.Marks = append(l.Marks, m)
+			}
+		}
+	}
+	return nil
+}
+
+// named is the probe a mark's detail begins with, "" for none.
+func named(detail string, lines []ProbeLine) string {
+	first, _, _ := strings.Cut(detail, " ")
+	for _, l := range lines {
+		if l.ID == first {
+			return first
+		}
+	}
+	return ""
 }

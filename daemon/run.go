@@ -188,8 +188,18 @@ func (d *Daemon) lastOf(id sensors.ProbeID) time.Time {
 	return time.Time{}
 }
 
+// noticeLasts is how long a notice about wiring stands unless it comes again.
+const noticeLasts = 24 * time.Hour
+
 func (d *Daemon) notice(where, text string) {
 	d.setTrouble("wiring "+where, text)
+	time.AfterFunc(noticeLasts, func() { // only touches the map behind its lock
+		d.mu.Lock()
+		defer d.mu.Unlock()
+		if d.trouble["wiring "+where] == text {
+			delete(d.trouble, "wiring "+where)
+		}
+	})
 }
 
 // ways opens every way out, each with its own outbox and mark.

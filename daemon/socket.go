@@ -73,7 +73,12 @@ func (d *Daemon) answer(ask func(r *http.Request) (any, error)) http.HandlerFunc
 	return func(w http.ResponseWriter, r *http.Request) {
 		v, err := ask(r)
 		if err != nil {
-			w.WriteHeader(http.StatusUnprocessableEntity)
+			status := http.StatusInternalServerError
+			var wrong Wrong
+			if errors.As(err, &wrong) {
+				status = http.StatusUnprocessableEntity
+			}
+			w.WriteHeader(status)
 			v = reply{Error: err.Error()}
 		}
 		w.Header().Set("Content-Type", "application/json")
@@ -94,7 +99,7 @@ func (d *Daemon) askNote(r *http.Request) (any, error) {
 	}
 	n, err := d.finish(n)
 	if err != nil {
-		return nil, err
+		return nil, Wrong{err}
 	}
 	return reply{ID: n.ID}, d.TakeNote(r.Context(), n)
 }
@@ -150,6 +155,12 @@ func (d *Daemon) askHealth(*http.Request) (any, error) {
 	}
 	return h, nil
 }
+
+// Wrong is an error of what was asked, not of the daemon.
+type Wrong struct{ error }
+
+// Unwrap gives the error itself.
+func (w Wrong) Unwrap() error { return w.error }
 
 // A Client speaks to the daemon of a state directory.
 type Client struct{ http *http.Client }
@@ -209,6 +220,9 @@ func (c *Client) ask(ctx context.Context, method, path string, body []byte, into
 	if resp.StatusCode != http.StatusOK {
 		var r reply
 		if json.NewDecoder(resp.Body).Decode(&r) == nil && r.Error != "" {
+			if resp.StatusCode == http.StatusUnprocessableEntity {
+				return Wrong{errors.New(r.Error)}
+			}
 			return errors.New(r.Error)
 		}
 		return fmt.Errorf("asking the daemon: status %d", resp.StatusCode)

@@ -51,6 +51,9 @@ func (w *Walk) Fresh() []alerts.Taught { return w.fold.Fresh() }
 // Reach is what start-up found out about ways out; the Standing carries it.
 func (w *Walk) Reach(sentence string) { w.reach = sentence }
 
+// Remarks are for the weekly digest.
+func (w *Walk) Remarks(all []string) { w.fold.Live().Remarks = all }
+
 // Troubles says what is wrong with the daemon itself from now on, in order of kind.
 func (w *Walk) Troubles(all []alerts.Trouble) { w.fold.Troubles(all) }
 

@@ -195,7 +195,7 @@ func (d *Daemon) TakeNote(ctx context.Context, n sensors.Note) error {
 
 func (d *Daemon) note(ctx context.Context, n sensors.Note) error {
 	if n.What != sensors.Undo && d.walk.Subjects(n.Subject) == 0 && !d.alertSubject(n) {
-		return fmt.Errorf("%q is no pot, plant, place or all:<regime> of this garden", n.Subject)
+		return Wrong{fmt.Errorf("%q is no pot, plant, place or all:<regime> of this garden", n.Subject)}
 	}
 	if err := d.journal.AddNote(ctx, n, nil); err != nil {
 		return fmt.Errorf("keeping the note: %w", err)
@@ -270,7 +270,7 @@ func (d *Daemon) troubles() []alerts.Trouble {
 	for _, k := range slices.Sorted(maps.Keys(d.trouble)) {
 		kind := k
 		switch {
-		case k == "journal" || k == "backup":
+		case k == "journal" || k == "backup" || k == "storage card":
 			kind = "storage"
 		case strings.HasSuffix(k, " "+push.TroubleSilent):
 			kind = "broker"

@@ -3,9 +3,7 @@ package daemon
 import (
 	"fmt"
 	"os"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -78,8 +76,6 @@ type year struct {
 	rounds  int
 }
 
-var again = regexp.MustCompile(`again every (?:(\d+) days|day)`)
-
 func live(t testing.TB, g *garden.Garden, seed uint64, start time.Time, days int) year {
 	t.Helper()
 	m := model.New(g, seed, start)
@@ -128,16 +124,6 @@ func (y *year) heard(k *model.Keeper, c alerts.Change) {
 		y.pushed = append(y.pushed, c)
 	}
 	k.Hear(c.At, c.Kind, c.Pots)
-	// The message says how long a watering lasts; the keeper waters on by that until the next word.
-	if p := again.FindStringSubmatch(c.Text); c.Kind == "water" && p != nil {
-		every, err := strconv.Atoi(p[1])
-		if err != nil {
-			every = 1
-		}
-		for d := every; d < 14; d += every {
-			k.Hear(c.At.AddDate(0, 0, d), c.Kind, c.Pots)
-		}
-	}
 }
 
 func (y *year) byKind() string {

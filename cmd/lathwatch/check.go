@@ -17,11 +17,20 @@ import (
 type checkCmd struct {
 	place
 	JSON    bool `name:"json" help:"One JSON object a line."`
+	Journal bool `help:"Read the whole journal and every checksum in it."`
+	Manual  bool `help:"Print every key a garden file may have, and end."`
 	Explain bool `help:"Say in plain words what is configured, what is a guess and what to do next."`
 }
 
 // Run checks: status 2 when the file is refused, 1 when the running daemon is in trouble.
 func (c *checkCmd) Run(w *world) error {
+	if c.Manual {
+		_, err := io.WriteString(w.out, daemon.Manual())
+		return err
+	}
+	if c.Journal {
+		return c.journal(w)
+	}
 	g, _, err := daemon.ReadGarden(c.Garden)
 	if err != nil {
 		return misuse{err}
@@ -54,6 +63,32 @@ func (c *checkCmd) Run(w *world) error {
 		return err
 	}
 	return c.health(w.out, h)
+}
+
+// journal reads everything on record; status 1 when a part cannot be read.
+func (c *checkCmd) journal(w *world) (err error) {
+	past, err := daemon.OpenPast(w.ctx, "", c.State)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, past.Close()) }()
+	r, err := past.Check(w.ctx)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(w.out, "%d readings in %d sealed days and %d rounds", r.Readings, r.Days, r.Rounds)
+	if !r.First.IsZero() {
+		fmt.Fprintf(w.out, ", from %s to %s", r.First.Format("2006-01-02"), r.Last.Format("2006-01-02"))
+	}
+	fmt.Fprintln(w.out)
+	for _, bad := range append(r.Engine, r.Bad...) {
+		fmt.Fprintln(w.err, bad)
+	}
+	if !r.Sound() {
+		return errFault
+	}
+	fmt.Fprintln(w.out, "Everything on record can be read.")
+	return nil
 }
 
 func (c *checkCmd) health(out io.Writer, h daemon.Health) error {

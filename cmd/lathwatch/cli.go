@@ -92,6 +92,9 @@ func report(w io.Writer, err error) int {
 		return 0
 	case errors.Is(err, errFault):
 		return 1
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(w, "lathwatch: stopped")
+		return 1
 	case errors.As(err, &m):
 		say(w, m.error)
 		return 2

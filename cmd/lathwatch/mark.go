@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"time"
 
 	"lathwatch/daemon"
@@ -17,6 +19,7 @@ type markCmd struct {
 	Pot   string        `arg:"" help:"The pot."`
 	Which string        `arg:"" enum:"drained-full,driest-allowed" help:"drained-full: watered through and drained an hour. driest-allowed: as light as you would ever let it."`
 	Probe string        `help:"Which moisture probe, where the pot has several." placeholder:"ID"`
+	Like  string        `help:"Borrow the mark of another pot with the same probe and mix; a guess until this pot has its own." placeholder:"POT"`
 	Share string        `help:"What driest-allowed stands for, as a share of drained-full, if you know it." placeholder:"\"20 %\""`
 	Wait  time.Duration `default:"30m" help:"How long to wait for a steady reading."`
 	Every time.Duration `hidden:"" default:"5s"`
@@ -36,8 +39,11 @@ func (c *markCmd) Run(w *world) error {
 	if err != nil {
 		return misuse{err}
 	}
+	if c.Like != "" {
+		return c.borrow(w, string(probe.ID))
+	}
 	if c.Which == "drained-full" {
-		fmt.Fprintln(w.out, "Only mark a pot that was watered through for its own sake and has drained an hour; never soak a resting pot for this (--like borrows a mark instead: write like = \"another pot\" in the garden file).")
+		fmt.Fprintln(w.out, "Only mark a pot that was watered through for its own sake and has drained an hour; never soak a resting pot for this (--like POT borrows a mark instead).")
 	}
 	line, err := c.steady(w, string(probe.ID))
 	if err != nil {
@@ -53,6 +59,15 @@ func (c *markCmd) Run(w *world) error {
 			return misuse{err}
 		}
 		detail += " " + c.Share
+	}
+	lines, err := c.onRecord(w)
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
+		if l.ID == line.ID {
+			line.Marks = l.Marks
+		}
 	}
 	if err := c.compare(w, line, u); err != nil {
 		return err
@@ -119,6 +134,51 @@ func close3(l []daemon.ProbeLine) bool {
 func unitOf(l daemon.ProbeLine) (units.Unit, error) {
 	_, u, err := units.Parse(l.Value)
 	return u, err
+}
+
+// borrow notes the newest such mark of another pot's probe.
+func (c *markCmd) borrow(w *world, id string) error {
+	lines, err := c.onRecord(w)
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
+		if l.Pot != c.Like || l.Measures != garden.PotMoisture.String() {
+			continue
+		}
+		for i := len(l.Marks) - 1; i >= 0; i-- {
+			if m := l.Marks[i]; m.Which.String() == c.Which {
+				u := units.Voltage
+				if l.Value != "" {
+					_, u, _ = units.Parse(l.Value)
+				}
+				fmt.Fprintf(w.out, "borrowed from %s: a guess until %s has a mark of its own\n", c.Like, c.Pot)
+				return c.note(w, fmt.Sprintf("%s %s %s", id, c.Which, u.Format(m.Raw)))
+			}
+		}
+	}
+	return misuse{fmt.Errorf("pot %s has no %s mark to borrow", c.Like, c.Which)}
+}
+
+// onRecord lists the probes with the marks that are on record, whether a daemon runs or not.
+func (c *markCmd) onRecord(w *world) ([]daemon.ProbeLine, error) {
+	ask := probesCmd{place: c.place, Root: c.Root}
+	s, err := ask.survey(w)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := daemon.Dial(c.State); err == nil {
+		return s.Probes, nil
+	}
+	past, err := daemon.OpenPast(w.ctx, "", c.State)
+	if errors.Is(err, fs.ErrNotExist) {
+		return s.Probes, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer past.Close()
+	return s.Probes, daemon.NotedMarks(w.ctx, past.Journal, s.Probes)
 }
 
 // compare refuses a mark that lies too close to the other one of the same epoch.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"strings"
 	"time"
 
@@ -42,7 +43,21 @@ func (c *noteCmd) Run(w *world) error {
 	}
 	id, err := client.Note(w.ctx, n)
 	if err == nil {
-		fmt.Fprintf(w.out, "noted %s\n", id)
+		noted(w, n, id)
+	}
+	return wrongUse(err)
+}
+
+// noted says what was understood.
+func noted(w *world, n sensors.Note, id string) {
+	fmt.Fprintf(w.out, "noted %s: %s\n", id, strings.TrimSpace(fmt.Sprintf("%s %s %s", n.Subject, n.What, n.Detail)+n.At.UTC().Format(", 2 January 2006 15:04 UTC")))
+}
+
+// wrongUse gives what a daemon refuses as the caller's mistake the status of one.
+func wrongUse(err error) error {
+	var wrong daemon.Wrong
+	if errors.As(err, &wrong) {
+		return misuse{err}
 	}
 	return err
 }
@@ -60,6 +75,9 @@ func (c *noteCmd) alone(w *world, n sensors.Note) (err error) {
 	if n.What != sensors.Undo && walk.Subjects(n.Subject) == 0 {
 		return misuse{fmt.Errorf("%q is no pot, plant, place or all:<regime> of %s", n.Subject, c.Garden)}
 	}
+	if err := os.MkdirAll(c.State, 0o750); err != nil {
+		return err
+	}
 	j, err := journal.Open(daemon.JournalPath(g, c.State), journal.Options{Zone: g.Site.Zone})
 	if err != nil {
 		return fmt.Errorf("opening the journal: %w", err)
@@ -73,6 +91,6 @@ func (c *noteCmd) alone(w *world, n sensors.Note) (err error) {
 	if err := j.AddNote(ctx, n, nil); err != nil {
 		return err
 	}
-	fmt.Fprintf(w.out, "noted %s\n", n.ID)
+	noted(w, n, n.ID)
 	return nil
 }

@@ -53,7 +53,7 @@ func TestFieldLogI2C(t *testing.T) {
 		{"T10_sign_magnitude_frost", signMagnitude},
 		{"T11_zero_kelvin_is_no_reading", zeroKelvin},
 		{"T12_nothing_that_hangs_at_shutdown", noHalt},
-		{"A1_slow_converter_returns_the_channel_before", slowConverter},
+		{"A1_neighbour_channel", slowConverter},
 		{"A2_changed_scale_stays_raw_or_is_refused", changedScale},
 		{"P1_P3_no_global_start_and_no_netlink", noGlobalStart},
 	} {

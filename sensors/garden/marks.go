@@ -28,7 +28,10 @@ var whichNames = [...]string{DrainedFull: "drained-full", DriestAllowed: "driest
 
 func (w Which) String() string { return whichNames[w] }
 
-// UnmarshalText reads "drained-full" or "driest-allowed".
+// MarshalText writes what UnmarshalText reads.
+func (w Which) MarshalText() ([]byte, error) { return []byte(w.String()), nil }
+
+// UnmarshalText reads "drained-full" or "driest-allowed" (and "new-epoch", which only the program writes).
 func (w *Which) UnmarshalText(b []byte) error {
 	i, err := word("mark", string(b), whichNames[1:])
 	*w = Which(i + 1)
