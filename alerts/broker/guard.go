@@ -40,7 +40,7 @@ func newGuard(cfg Config) (*guard, error) {
 	}
 	switch {
 	case secret == "" && !push.Loopback(cfg.Listen):
-		return nil, fmt.Errorf("the broker is to listen on %s, which the LAN can reach, without a password: write user and password_file under [broker], or listen = %q", cfg.Listen, defaultListen)
+		return nil, fmt.Errorf("the broker is to listen on %s, which the LAN can reach, without a password: write user and password-file under [broker], or listen = %q", cfg.Listen, defaultListen)
 	case secret == "":
 		return g, nil
 	case cfg.User == "":

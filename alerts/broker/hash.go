@@ -27,7 +27,7 @@ type hash struct {
 	salt, sum      []byte
 }
 
-// Hash makes the line to put into password_file in place of the password itself, in the usual "$argon2id$v=19$..." form.
+// Hash makes the line to put into password-file in place of the password itself, in the usual "$argon2id$v=19$..." form.
 func Hash(password string) string { return newHash(password).String() }
 
 func newHash(password string) *hash {
