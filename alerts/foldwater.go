@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
 	"lathwatch/sensors/indices"
 	"lathwatch/sensors/units"
 )
@@ -22,6 +23,7 @@ func (f *Fold) gate(now time.Time, i int, temp int64, tempOK bool) {
 	for l := range pf.layers {
 		la := &pf.layers[l]
 		fresh := la.at.Equal(now) && la.known
+		la.gate.Growing = ps.Phase == garden.Growth
 		la.gate.Take(now, temp, tempOK, la.share, fresh)
 		if la.gate.Frozen() {
 			ps.Frozen, ps.FrozenSince = true, la.gate.Since()

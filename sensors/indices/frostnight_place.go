@@ -83,13 +83,13 @@ func LeafBelowAir(roof bool, clear float64) Milli {
 }
 
 // NightLows answers the morning's question, whether frost is expected on the next two nights, when no forecast is at hand: the
-// mean of the last three minima, less the error that rule has made here so far. It is a guess and to be called one.
+// mean of the last three minima, less the error that rule has made here of late. It is a guess and to be called one.
 type NightLows struct {
 	last  [3]Milli
 	n     int
 	night int
-	sq    int64 // squared errors in (0.1 °C)²
-	tried int64
+	errs  [lowsKept]int64 // squared errors of the last weeks in (0.1 °C)²; older ones say little of this season's weather
+	tried int
 	made  [2]Milli // what was expected of the last two nights, oldest first
 	madeN int
 }
@@ -98,15 +98,19 @@ const lowsGuess Milli = 3000 // taken for the error until enough nights were sco
 
 const lowsLeast = 6
 
+// lowsKept is how many errors are kept: a month of nights, two each.
+const lowsKept = 60
+
 // Add gives the minimum in m°C of a night; nights are numbered one up a day, and a missing one starts the mean anew.
 func (l *NightLows) Add(night int, low Milli) {
 	if l.n > 0 && night != l.night+1 {
-		*l = NightLows{sq: l.sq, tried: l.tried}
+		*l = NightLows{errs: l.errs, tried: l.tried}
 	}
 	l.night = night
 	for i := range l.madeN {
 		d := (l.made[i] - low) / 100
-		l.sq, l.tried = l.sq+d*d, l.tried+1
+		l.errs[l.tried%lowsKept] = d * d
+		l.tried++
 	}
 	l.last = [3]Milli{l.last[1], l.last[2], low}
 	if l.n++; l.n < 3 {
@@ -122,12 +126,16 @@ func (l *NightLows) Add(night int, low Milli) {
 
 func (l *NightLows) mean() Milli { return (l.last[0] + l.last[1] + l.last[2]) / 3 }
 
-// Ahead gives the minimum in m°C expected of each of the next two nights and the rule's root mean square error so far; false
+// Ahead gives the minimum in m°C expected of each of the next two nights and the rule's root mean square error of late; false
 // before three nights in a row.
 func (l *NightLows) Ahead() (low, err Milli, ok bool) {
 	err = lowsGuess
 	if l.tried >= lowsLeast {
-		err = Milli(math.Round(100 * math.Sqrt(float64(l.sq)/float64(l.tried))))
+		sum, n := int64(0), min(l.tried, lowsKept)
+		for _, e := range l.errs[:n] {
+			sum += e
+		}
+		err = Milli(math.Round(100 * math.Sqrt(float64(sum)/float64(n))))
 	}
 	return l.mean(), err, l.n >= 3
 }

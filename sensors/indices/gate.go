@@ -17,7 +17,8 @@ const (
 	gateSafe     Milli = 5000  // a pot this warm on both sides of a short gap has not been ice in between
 	gateFlat           = 20    // ‰: a level is flat while its hourly means stay within this
 	gateRise           = 30    // ‰: the least rise off the frozen level that counts as thaw
-	gateCool     Milli = 8000  // up to this no pot loses half its water in a day
+	gateCool     Milli = 8000  // up to this no resting pot loses half its water in a day
+	gateLeafy    Milli = 3000  // and no pot whose leaves drink
 	gateSettle         = 20 * time.Minute
 	gateFlatFor        = 24 * time.Hour
 	gateNoRise         = 72 * time.Hour
@@ -54,6 +55,8 @@ const (
 // A pot without a moisture probe is judged roughly: frozen after 3 h at ≤ -0.5 °C, thawed after 36 h over +1 °C. The zero value
 // is ready; feed it every round in order of time.
 type FrozenGate struct {
+	Growing bool // leaves drink: a reading that halves in a day is believed above +3 °C already
+
 	state    gateState
 	since    time.Time // of the state
 	released time.Time
@@ -158,11 +161,16 @@ func (g *FrozenGate) takeWet(now time.Time, wet int64) {
 }
 
 func (g *FrozenGate) judgePlunge(now time.Time, wet int64) {
-	if !g.tops[0].ok() || now.Sub(g.tops[0].at) >= gateData/2 {
+	// Half days of the clock, not of this gate's life: a walk begun elsewhere in the past must come to the same.
+	if half := int64(gateData / 2 / time.Second); !g.tops[0].ok() || now.Unix()/half != g.tops[0].at.Unix()/half {
 		g.tops = [2]gateMark{{wet, now}, g.tops[0]}
 	}
 	g.tops[0].wet = max(g.tops[0].wet, wet)
-	keep(&g.plunge, now, g.temp <= gateCool && wet*2 < g.top(now).wet && g.top(now).wet-wet > gateRise)
+	cool := gateCool
+	if g.Growing {
+		cool = gateLeafy
+	}
+	keep(&g.plunge, now, g.temp <= cool && wet*2 < g.top(now).wet && g.top(now).wet-wet > gateRise)
 }
 
 // top is the highest reading of the last half to whole day.
@@ -207,5 +215,5 @@ func (g *FrozenGate) Gap(now time.Time) {
 
 // Reseated forgets the reference: after repotting or a re-seated probe the old level means nothing.
 func (g *FrozenGate) Reseated(now time.Time) {
-	*g = FrozenGate{cycles: g.cycles, temp: g.temp, tempAt: g.tempAt, seen: g.seen, held: g.held, over1: g.over1, over2: g.over2, under: g.under}
+	*g = FrozenGate{Growing: g.Growing, cycles: g.cycles, temp: g.temp, tempAt: g.tempAt, seen: g.seen, held: g.held, over1: g.over1, over2: g.over2, under: g.under}
 }

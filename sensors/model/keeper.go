@@ -127,9 +127,12 @@ func (k *Keeper) moveResting(at time.Time, roof bool) (notes []sensors.Note) {
 // act does what a message asked for.
 func (k *Keeper) act(a task) (notes []sensors.Note) {
 	switch a.kind {
-	case "water-light", "water", "sitter-water":
+	case "water-light", "water", "sitter-water", again:
 		for _, id := range k.alike(a.pots) {
 			notes = append(notes, k.water(a, id)...)
+		}
+		if a.kind == "water" {
+			k.goOn(a)
 		}
 	case "probe-check", "probe-out", "leak", "drain-check":
 		for _, id := range a.pots {
@@ -146,6 +149,18 @@ func (k *Keeper) act(a task) (notes []sensors.Note) {
 		}
 	}
 	return notes
+}
+
+// again is a watering of habit: a message about a growing pot says that it will be thirsty again in a day or two, and the keeper goes
+// on without another word.
+const again = "water again"
+
+// goOn plans what a keeper does after a message about water: every morning for a fortnight, where a pot grows and feels dry.
+func (k *Keeper) goOn(a task) {
+	k.asked = slices.DeleteFunc(k.asked, func(t task) bool { return t.kind == again && slices.Equal(t.pots, a.pots) })
+	for d := 1; d <= 13; d++ {
+		k.asked = append(k.asked, task{a.at.AddDate(0, 0, d), again, slices.Clone(a.pots)})
+	}
 }
 
 // alike adds the pots that a named one speaks for.
@@ -173,6 +188,9 @@ func (k *Keeper) water(a task, id string) []sensors.Note {
 		return nil
 	}
 	p := &m.pots[i]
+	if a.kind == again && (p.leaf < 0.2 || p.share() > 0.7) {
+		return nil // at rest, or wet enough to the hand
+	}
 	if p.frozen() > 0.05 {
 		k.asked = append(k.asked, task{k.morning(a.at), a.kind, []string{id}})
 		return nil
