@@ -108,6 +108,8 @@ type potFold struct {
 	granules indices.Granules
 	warmth   warmth
 	nose     noseSeen
+	forced   forced
+	years    []indices.SeasonRecord // its own, for the fit
 }
 
 type layerFold struct {

@@ -34,6 +34,7 @@ func (f *Fold) season(s int) {
 		pf.season = s
 		pf.cold.Reset()
 		pf.forcing, pf.enough, pf.coldDone, pf.leafDown = indices.Sum{}, [2]bool{}, false, false
+		pf.forced, pf.nose = forced{}, noseSeen{}
 		pf.cycles += ps.FreezeThaw
 		ps.FreezeThaw = 0
 		ps.Dressed, ps.FeedReleased, ps.Overdue = time.Time{}, Interval{}, false
@@ -76,6 +77,7 @@ func (f *Fold) force(i int, d indices.Day) {
 	rate := indices.GapRate(pf.lastDay.Max, d.Max, pf.hasDay, 5000)
 	if pf.enough[0] {
 		pf.forcing.Low += d.Above
+		pf.forced.take(f.st.Cal.SeasonDay(d.Date), d.Above)
 	}
 	if pf.enough[1] {
 		pf.forcing.High += d.Above + d.Missed*rate

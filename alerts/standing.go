@@ -137,25 +137,26 @@ type PotStanding struct {
 	DaysLeft     Interval           // days until the dry limit
 	ColdCredit   Interval           // credit days this season
 	Cold         Cold
-	ColdStart    time.Time          // account running since; zero: not begun
-	Forcing      Interval           // °C·d base 5 since "enough"
-	LastMean     units.MilliCelsius // mean of the last closed day observed
-	WarmDays     int                // closed days in a row with a mean of 7.5 °C or more, up to the last
-	FreezeThaw   int                // full cycles this season
-	FreezeThaw30 int                // in the last 30 days
-	Break        [2]garden.Date     // window in which the nose is expected; zero: no dates
-	BreakHow     string             // "own years", "class guess", ""
-	Own          []float64          // forcing at the nose in its own earlier years, °C·d
-	EdgeDays     Interval           // days until the early edge of the window, also where there are no dates
-	Overdue      bool               // past the late end of its window with no nose noted
-	Dressed      time.Time          // granules given this season; zero: not noted
-	FeedReleased Interval           // share of granule N released, 0..1
-	HotDays      int                // closed days in a row with a mean over 20 °C
-	HotAt        time.Time          // root heat last called for doing something; zero: never
-	HotPeak      int64              // peak of that day so far, m°C
-	Repotted     time.Time          // last noted repotting or division
-	CheckProbe   time.Time          // no thaw rise since; zero: fine
-	Watered      time.Time          // last noted watering
+	ColdStart    time.Time           // account running since; zero: not begun
+	Forcing      Interval            // °C·d base 5 since "enough"
+	LastMean     units.MilliCelsius  // mean of the last closed day observed
+	WarmDays     int                 // closed days in a row with a mean of 7.5 °C or more, up to the last
+	FreezeThaw   int                 // full cycles this season
+	FreezeThaw30 int                 // in the last 30 days
+	Break        [2]garden.Date      // window in which the nose is expected; zero: no dates
+	BreakHow     string              // "own years", "class guess", ""
+	Own          []float64           // forcing at the nose in its own earlier years, °C·d
+	Fit          *indices.ForcingFit // of its own years, from two on; nil before
+	EdgeDays     Interval            // days until the early edge of the window, also where there are no dates
+	Overdue      bool                // past the late end of its window with no nose noted
+	Dressed      time.Time           // granules given this season; zero: not noted
+	FeedReleased Interval            // share of granule N released, 0..1
+	HotDays      int                 // closed days in a row with a mean over 20 °C
+	HotAt        time.Time           // root heat last called for doing something; zero: never
+	HotPeak      int64               // peak of that day so far, m°C
+	Repotted     time.Time           // last noted repotting or division
+	CheckProbe   time.Time           // no thaw rise since; zero: fine
+	Watered      time.Time           // last noted watering
 	Fed          time.Time
 	Moved        time.Time
 	Step         indices.WetStep // newest rise of 8 points or more, its cause in the light of the notes so far

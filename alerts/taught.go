@@ -1,6 +1,7 @@
 package alerts
 
 import (
+	"math"
 	"time"
 
 	"lathwatch/sensors"
@@ -24,7 +25,9 @@ type Taught struct {
 type NoseYear struct {
 	Pot, Plant string
 	Forcing    float64
-	Day        int // season day
+	Day        int       // season day
+	From       int       // season day of the first of Daily
+	Daily      []float64 // forcing of each day from then on, °C·d
 }
 
 // DryingYear is a pot's own drying rate a day of usual air, with its relative spread.
@@ -48,6 +51,34 @@ type noseSeen struct {
 	forcing float64
 	day     int
 	ok      bool
+}
+
+// forced keeps a season's forcing day by day from the day it began to count.
+type forced struct {
+	from  int
+	daily []float64
+}
+
+func (d *forced) take(day int, above int64) {
+	if len(d.daily) == 0 {
+		d.from = day
+	}
+	d.daily = append(d.daily, math.Round(float64(above)/864_000)/100)
+}
+
+// record lays a year out by season day, nothing before the rest was long enough.
+func (n NoseYear) record() indices.SeasonRecord {
+	return indices.SeasonRecord{Means: append(make([]float64, n.From), n.Daily...), Seen: n.Day}
+}
+
+// fit sets a plant's one fitted parameter against its own years, each left out in turn, with the mean date beside it.
+func (f *Fold) fit(i int) {
+	pf, ps := &f.pots[i], &f.st.Pots[i]
+	ps.Fit = nil
+	asItIs := func(v float64) float64 { return v }
+	if fit, err := indices.FitForcing(pf.years, asItIs, 0); err == nil {
+		ps.Fit = &fit
+	}
 }
 
 // sawNose notes the forcing of a first nose, opening or the like.
@@ -85,7 +116,7 @@ func (f *Fold) teachings(season int) Taught {
 	for i := range f.pots {
 		pf, ps := &f.pots[i], &f.st.Pots[i]
 		if pf.nose.ok {
-			t.Noses = append(t.Noses, NoseYear{ps.Pot.ID, ps.Pot.Plant, pf.nose.forcing, pf.nose.day})
+			t.Noses = append(t.Noses, NoseYear{ps.Pot.ID, ps.Pot.Plant, pf.nose.forcing, pf.nose.day, pf.forced.from, pf.forced.daily})
 		}
 		if rate, spread, own := pf.down.Rate(); own {
 			t.Drying = append(t.Drying, DryingYear{ps.Pot.ID, rate, spread})
@@ -109,9 +140,13 @@ func (f *Fold) takeUp(t Taught) {
 		for _, n := range t.Noses {
 			if n.Pot == ps.Pot.ID {
 				ps.Own = append(ps.Own, n.Forcing)
+				if len(n.Daily) > 0 {
+					pf.years = append(pf.years, n.record())
+					f.fit(i)
+				}
 			}
 		}
-		pf.nose = noseSeen{}
+		pf.nose, pf.forced = noseSeen{}, forced{}
 		for _, y := range t.Drying {
 			if y.Pot == ps.Pot.ID {
 				pf.down = newDryDown(ps)

@@ -131,6 +131,16 @@ func TestAStartKnowsWhatThreeSeasonsTaught(t *testing.T) {
 			own++
 		}
 	}
+	fitted := 0
+	for _, p := range w.Standing().Pots {
+		if p.Fit != nil {
+			fitted++
+			t.Logf("%s: need %.0f °C·d; left out %.1f days, mean date %.1f days", p.Pot.ID, p.Fit.Need, p.Fit.LeftOut, p.Fit.MeanDayLeftOut)
+		}
+	}
+	if fitted < 4 {
+		t.Errorf("only %d pots are fitted to their own years", fitted)
+	}
 	if own < 6 {
 		t.Errorf("only %d pots have years of their own", own)
 	}

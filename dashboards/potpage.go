@@ -87,6 +87,14 @@ func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
 	if ps.Plant != nil {
 		fs = append(fs, fact{Name: "Plant", Value: ps.Plant.ID, Say: ps.Plant.Name, At: "/plant/" + ps.Plant.ID}, fact{Name: "Roots", Value: tenderWords(ps.Plant.Tender)})
 	}
+	if ps.Fit != nil {
+		better := "the sum of warmth foresees it better"
+		if !ps.Fit.BeatsMeanDate() {
+			better = "its mean date foresees it as well or better"
+		}
+		fs = append(fs, fact{Name: "Nose in its own years", Value: fmt.Sprintf("%d years: %.0f days off by warmth, %.0f by the mean date", ps.Fit.Seasons, ps.Fit.LeftOut, ps.Fit.MeanDayLeftOut),
+			Say: "each year foretold from the others; " + better})
+	}
 	if !ps.Moved.IsZero() {
 		fs[0].Say = "since " + b.day(ps.Moved)
 	}
