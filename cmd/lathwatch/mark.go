@@ -1,9 +1,12 @@
 package main
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
+	"strings"
 	"time"
 
 	"lathwatch/daemon"
@@ -15,14 +18,15 @@ import (
 // markCmd guides the two-point calibration of a pot's moisture probe: three minutes of work in two visits, weeks apart if need be.
 type markCmd struct {
 	place
-	Root  string        `hidden:"" type:"path" help:"Root of sys and dev."`
-	Pot   string        `arg:"" help:"The pot."`
-	Which string        `arg:"" enum:"drained-full,driest-allowed" help:"drained-full: watered through and drained an hour. driest-allowed: as light as you would ever let it."`
-	Probe string        `help:"Which moisture probe, where the pot has several." placeholder:"ID"`
-	Like  string        `help:"Borrow the mark of another pot with the same probe and mix; a guess until this pot has its own." placeholder:"POT"`
-	Share string        `help:"What driest-allowed stands for, as a share of drained-full, if you know it." placeholder:"\"20 %\""`
-	Wait  time.Duration `default:"30m" help:"How long to wait for a steady reading."`
-	Every time.Duration `hidden:"" default:"5s"`
+	Root   string        `hidden:"" type:"path" help:"Root of sys and dev."`
+	Pot    string        `arg:"" help:"The pot."`
+	Which  string        `arg:"" enum:"drained-full,driest-allowed" help:"drained-full: watered through and drained an hour. driest-allowed: as light as you would ever let it."`
+	Probe  string        `help:"Which moisture probe, where the pot has several." placeholder:"ID"`
+	Like   string        `help:"Borrow the mark of another pot with the same probe and mix; a guess until this pot has its own." placeholder:"POT"`
+	Weight string        `help:"What the pot weighs now; with weights at both marks a weighing alone tells its water." placeholder:"\"2450 g\""`
+	Share  string        `help:"What driest-allowed stands for, as a share of drained-full, if you know it." placeholder:"\"20 %\""`
+	Wait   time.Duration `default:"30m" help:"How long to wait for a steady reading."`
+	Every  time.Duration `hidden:"" default:"5s"`
 }
 
 // Run waits for a steady reading and notes the mark.
@@ -54,6 +58,9 @@ func (c *markCmd) Run(w *world) error {
 		return err
 	}
 	detail := fmt.Sprintf("%s %s %s", probe.ID, c.Which, u.Format(line.Whole))
+	if c.Which == "driest-allowed" && c.Share == "" && c.Weight == "" {
+		c.Share = c.ask(w)
+	}
 	if c.Share != "" {
 		if _, err := units.ParseAs(c.Share, units.Moisture); err != nil {
 			return misuse{err}
@@ -72,7 +79,25 @@ func (c *markCmd) Run(w *world) error {
 	if err := c.compare(w, line, u); err != nil {
 		return err
 	}
-	return c.note(w, detail)
+	if err := c.note(w, detail); err != nil || c.Weight == "" {
+		return err
+	}
+	weighed := noteCmd{place: c.place, Subject: c.Pot, What: string(sensors.Weighed), Detail: []string{c.Weight}}
+	return weighed.Run(w)
+}
+
+// ask asks at a terminal what driest-allowed stands for; elsewhere, and for an empty answer, the dry limit of the regime.
+func (c *markCmd) ask(w *world) string {
+	in, ok := w.in.(*os.File)
+	if !ok || !terminal(w.out) {
+		return ""
+	}
+	if s, err := in.Stat(); err != nil || s.Mode()&os.ModeCharDevice == 0 {
+		return ""
+	}
+	fmt.Fprint(w.out, "What share of drained-full is this, by weight or by feel? (like \"20 %\"; empty: the dry limit of its regime) ")
+	answer, _ := bufio.NewReader(in).ReadString('\n')
+	return strings.TrimSpace(answer)
 }
 
 func (c *markCmd) probe(g *garden.Garden) (*garden.Probe, error) {
