@@ -49,6 +49,7 @@ type Change struct {
 	Pots    []string  // pots concerned, in the garden's order
 	Text    string    // the message, one sentence or a few lines; "" when nothing is sent
 	To      string    // "" the keeper, ToSitter, or ToDigest for a line that goes out within the digest
+	Saw     string    // what the rule saw of each pot, for the log
 	Until   time.Time // after it the message is stale and is not sent
 }
 

@@ -9,8 +9,8 @@ import (
 	"lathwatch/sensors/units"
 )
 
-// keptDays is how many days of small curves a Standing carries for each pot.
-const keptDays = 60
+// keptDays is how many days of small curves a Standing carries for each pot: a season and the 60 days before it.
+const keptDays = 430
 
 // warmDay is the mean from which a resting pot's day counts as warm, m°C (a guess).
 const warmDay = 7500

@@ -188,7 +188,7 @@ func (j *Judge) say(st *Standing, r *Rule, g *group, to string) string {
 		e.saidAt, e.said, e.text = st.At, e.find.Level, text
 	}
 	j.out = append(j.out, Change{Key: key(st.At, r.Kind, subject, state), At: st.At, Kind: r.Kind, Rank: r.Rank, State: state,
-		Subject: subject, Place: g.place, Pots: gr.Pots(), Text: text, To: to, Until: until(st, r.Rank)})
+		Subject: subject, Place: g.place, Pots: gr.Pots(), Text: text, To: to, Saw: saw(gr), Until: until(st, r.Rank)})
 	return text
 }
 

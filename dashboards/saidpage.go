@@ -19,7 +19,7 @@ type saidPage struct {
 
 type saidRow struct {
 	When, WhenISO string
-	Text          string
+	Text, Saw     string
 	Rank, What    string
 	Pots          []string
 	Where, Until  string
@@ -57,7 +57,7 @@ func (p *Pages) said(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (b *bench) saidRow(c *alerts.Change) saidRow {
-	row := saidRow{When: b.when(c.At), WhenISO: iso(c.At), Text: c.Text, Pots: c.Pots, Where: b.placeIf(c.Place), Key: c.Key}
+	row := saidRow{When: b.when(c.At), WhenISO: iso(c.At), Text: c.Text, Saw: c.Saw, Pots: c.Pots, Where: b.placeIf(c.Place), Key: c.Key}
 	if c.Rank >= alerts.Tonight && c.Rank <= alerts.Digest {
 		row.Rank = c.Rank.String()
 	}

@@ -27,9 +27,9 @@ func (j *Journal) record(changes []alerts.Change) (fresh bool, err error) {
 			}
 			pots = string(b)
 		}
-		n, err := j.c.exec(`insert or ignore into change (key, at, kind, rank, state, subject, place, pots, text, recipient, until)
-			values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, c.Key, stamp(c.At), c.Kind, int64(c.Rank), int64(c.State), c.Subject, c.Place, pots,
-			c.Text, c.To, stamp(c.Until))
+		n, err := j.c.exec(`insert or ignore into change (key, at, kind, rank, state, subject, place, pots, text, recipient, until, saw)
+			values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, c.Key, stamp(c.At), c.Kind, int64(c.Rank), int64(c.State), c.Subject, c.Place, pots,
+			c.Text, c.To, stamp(c.Until), c.Saw)
 		if err != nil {
 			return false, err
 		}
@@ -54,12 +54,12 @@ func (j *Journal) Record(ctx context.Context, changes []alerts.Change) error {
 	return err
 }
 
-const changeColumns = "seq, key, at, kind, rank, state, subject, place, pots, text, recipient, until"
+const changeColumns = "seq, key, at, kind, rank, state, subject, place, pots, text, recipient, until, saw"
 
 func changeOf(row []driver.Value) (int64, alerts.Change, error) {
 	c := alerts.Change{Key: row[1].(string), At: unstamp(row[2].(int64)), Kind: row[3].(string), Rank: alerts.Rank(row[4].(int64)),
 		State: alerts.State(row[5].(int64)), Subject: row[6].(string), Place: row[7].(string), Text: row[9].(string), To: row[10].(string),
-		Until: unstamp(row[11].(int64))}
+		Until: unstamp(row[11].(int64)), Saw: row[12].(string)}
 	if p := row[8].(string); p != "[]" {
 		if err := json.Unmarshal([]byte(p), &c.Pots); err != nil {
 			return 0, c, fmt.Errorf("reading the pots of %s: %w", c.Key, err)

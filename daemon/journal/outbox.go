@@ -85,7 +85,7 @@ func (o *outbox) pick(ctx context.Context) (l push.Letter, ok bool, err error) {
 			if err != nil {
 				return err
 			}
-			_, was := row[12].(int64)
+			_, was := row[13].(int64)
 			if !was && !(c.Text != "" && !c.Until.IsZero() && stamp(c.Until) < now) {
 				l.Seq, l.Change, ok = seq, c, true
 				return errStop

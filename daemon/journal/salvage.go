@@ -158,7 +158,10 @@ func (s *salvor) take(r pageRow) error {
 			n.ID, stamp(n.At), stamp(n.Made), n.About.Milliseconds(), n.Subject, string(n.What), n.Detail))
 	case shaped(r, "iss") && digest(r.cols[2].(string)) == r.cols[1]:
 		return s.count(&s.haul.gardens)(s.j.c.exec("insert or ignore into garden (at, id, text) values (?, ?, ?)", r.cols...))
-	case shaped(r, "nsisiisssssi"):
+	case shaped(r, "nsisiisssssi"): // of version 1
+		r.cols = append(r.cols, "")
+		return s.takeChange(r)
+	case shaped(r, "nsisiisssssis"):
 		return s.takeChange(r)
 	case shaped(r, "si") && r.rowid == 0 && len(r.cols[0].(string)) > 5 && r.cols[0].(string)[:5] == "push/":
 		return s.count(nil)(s.j.c.exec("insert into mark (name, value) values (?, ?) on conflict (name) do update set value = max(value, excluded.value)", r.cols...))
@@ -218,7 +221,7 @@ func (s *salvor) takeChange(r pageRow) error {
 		s.haul.broken++
 		return nil
 	}
-	return s.count(&s.haul.changes)(s.j.c.exec("insert or ignore into change ("+changeColumns+") values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+	return s.count(&s.haul.changes)(s.j.c.exec("insert or ignore into change ("+changeColumns+") values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
 		append([]any{r.rowid}, r.cols[1:]...)...))
 }
 

@@ -40,6 +40,7 @@ create table season (season integer not null, name text not null, version intege
 create table aside (seq integer primary key autoincrement, name text not null, at integer not null, line text not null,
 	answer text not null);
 `,
+	1: "alter table change add column saw text not null default ''",
 }
 
 // migrate brings the file up to date. before is called once, when data of an older version is about to be changed.
