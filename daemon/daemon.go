@@ -50,6 +50,7 @@ type Daemon struct {
 	asks       chan func()
 	poller     *poll.Poller
 	runners    []push.Runner // the ways out, set before anything runs
+	boxes      []*outbox     // one a way, set before anything runs
 	stale      bool          // late readings are on record that the walk has not seen
 	refolded   time.Time
 	mu         sync.Mutex

@@ -222,7 +222,9 @@ func (d *Daemon) ways(local *broker.Broker) ([]worker, error) {
 }
 
 func (d *Daemon) wayEnv(name string, local *broker.Broker) push.Env {
-	env := push.Env{Site: d.garden.Site.ID, Outbox: d.journal.Outbox(name), NoteTaker: d.takePayload, Picture: d.picture, Log: d.cfg.Log, State: d.Standing,
+	box := newOutbox(d.journal.Outbox(name))
+	d.boxes = append(d.boxes, box)
+	env := push.Env{Site: d.garden.Site.ID, Outbox: box, NoteTaker: d.takePayload, Picture: d.picture, Log: d.cfg.Log, State: d.Standing,
 		Retained: retained{d.journal}, Updates: d.subscribe(), Trouble: func(kind, text string) { d.setTrouble(name+" "+kind, text) }}
 	if local != nil {
 		env.Local = local

@@ -84,6 +84,9 @@ func (d *Daemon) keep(ctx context.Context, r sensors.Round, changes []alerts.Cha
 		d.unkept = slices.Delete(d.unkept, 0, len(d.unkept)-unkeptMost)
 	}
 	d.degraded.Store(true)
+	for _, b := range d.boxes {
+		b.remember(changes)
+	}
 	d.cfg.Log.Error("keeping a round", "err", err, "waiting", len(d.unkept))
 	d.setTrouble("storage", fmt.Sprintf("The journal cannot be written (%v): rounds are kept in memory only.", err))
 }
