@@ -7,6 +7,7 @@ import (
 
 	"lathwatch/alerts/push"
 	"lathwatch/sensors/garden"
+	"lathwatch/sensors/units"
 )
 
 // stepsMost is how many next steps are named: more than three are not read.
@@ -65,7 +66,7 @@ func configured(g *garden.Garden) []string {
 			warm++
 		}
 	}
-	lines = append(lines, fmt.Sprintf("%s with a moisture probe, %d with a thermometer; a round every %v.", count(moist, "pot"), warm, g.Site.Every))
+	lines = append(lines, fmt.Sprintf("%s with a moisture probe, %d with a thermometer; a round every %v.", count(moist, "pot"), warm, units.Span(g.Site.Every)))
 	if r := push.Reach(g); r == "" {
 		lines = append(lines, "Messages leave this board.")
 	} else {

@@ -10,6 +10,7 @@ import (
 
 	"lathwatch/daemon"
 	"lathwatch/daemon/journal"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors"
 	"lathwatch/sensors/tape"
 )
@@ -51,6 +52,9 @@ func (c *noteCmd) Run(w *world) error {
 // noted says what was understood.
 func noted(w *world, n sensors.Note, id string) {
 	fmt.Fprintf(w.out, "noted %s: %s\n", id, strings.TrimSpace(fmt.Sprintf("%s %s %s", n.Subject, n.What, n.Detail)+n.At.UTC().Format(", 2 January 2006 15:04 UTC")))
+	if o := ledger.Objection(n); o != "" {
+		fmt.Fprintln(w.out, o)
+	}
 }
 
 // wrongUse gives what a daemon refuses as the caller's mistake the status of one.
