@@ -111,6 +111,9 @@ func ledgerRows(cal garden.Calendar, notes []sensors.Note) []ledgerRow {
 			continue
 		}
 		season := cal.Season(cal.DateOf(n.At))
+		if n.What == sensors.LeafDown && cal.SeasonDay(cal.DateOf(n.At)) < 122 {
+			season-- // leaves of autumn end the season in which the plant came up
+		}
 		if k := len(rows); k == 0 || rows[k-1].season != season {
 			rows = append(rows, ledgerRow{season: season, dates: map[sensors.What]time.Time{}})
 		}

@@ -11,7 +11,7 @@ import (
 	"lathwatch/sensors/units"
 )
 
-// csvReadings writes the air readings of the span as time, probe, value and unit: raw, without offsets.
+// csvReadings writes the air readings of the span, and those of the pot shown, as time, probe, value and unit: raw, without offsets.
 func (ws *winterSheet) csvReadings(ctx context.Context, c *csv.Writer) error {
 	if err := c.Write([]string{"time", "probe", "value", "unit"}); err != nil {
 		return err
@@ -20,16 +20,40 @@ func (ws *winterSheet) csvReadings(ctx context.Context, c *csv.Writer) error {
 	if ws.q.Beside != "" {
 		places = append(places, ws.q.Beside)
 	}
+	var probes []*garden.Probe
 	for _, place := range places {
-		for _, pr := range airProbes(ws.st.Garden, place) {
-			for r, err := range ws.p.cfg.Curves.Readings(ctx, pr.ID, ws.q.From, ws.q.Until) {
-				if err != nil {
-					return fmt.Errorf("reading %s: %w", pr.ID, err)
-				}
-				if err := c.Write([]string{r.At.UTC().Format(time.RFC3339), string(pr.ID), units.Temperature.Number(r.Value), units.Temperature.SenML()}); err != nil {
-					return err
-				}
-			}
+		probes = append(probes, airProbes(ws.st.Garden, place)...)
+	}
+	for i := range ws.st.Garden.Probes {
+		if p := &ws.st.Garden.Probes[i]; ws.q.Pot != "" && p.Pot == ws.q.Pot && p.Measures.InPot() {
+			probes = append(probes, p)
+		}
+	}
+	for _, pr := range probes {
+		if err := ws.csvProbe(ctx, c, pr); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// csvProbe writes what one probe said, in its own unit.
+func (ws *winterSheet) csvProbe(ctx context.Context, c *csv.Writer, pr *garden.Probe) error {
+	u := pr.Unit
+	if u == units.None {
+		u = pr.Measures.Units()[0]
+	}
+	for i := range ws.st.Probes {
+		if p := &ws.st.Probes[i]; p.Probe.ID == pr.ID && !p.LastAt.IsZero() {
+			u = p.Last.Unit()
+		}
+	}
+	for r, err := range ws.p.cfg.Curves.Readings(ctx, pr.ID, ws.q.From, ws.q.Until) {
+		if err != nil {
+			return fmt.Errorf("reading %s: %w", pr.ID, err)
+		}
+		if err := c.Write([]string{r.At.UTC().Format(time.RFC3339), string(pr.ID), u.Number(r.Value), u.SenML()}); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -93,10 +93,14 @@ func (ws *winterSheet) sumChart(id, title string, scale curve.Scale, kind curve.
 	f := figure{How: sumHow[id], Key: []keyView{key(kind, "known"), key(curve.SumBand, "at most, where readings are missing")}}
 	if len(laid) > 0 {
 		_, l, _ := curve.Ribbon(other, w)
-		c.Curves = append(c.Curves, curve.Curve{Kind: curve.WithLine, Name: winterName(ws.q.With), D: l})
+		c.Curves = append(c.Curves, curve.Curve{Kind: curve.WithLine, Name: c.Title + ", " + winterName(ws.q.With), D: l})
 		f.Key = append(f.Key, key(curve.WithLine, winterName(ws.q.With)))
 	}
-	c.Curves = append(c.Curves, curve.Curve{Kind: curve.SumBand, D: area}, curve.Curve{Kind: kind, Name: winterName(ws.q.Season), D: low})
+	name := c.Title // the reading bar names the chart; the winter only where two lie over each other
+	if ws.q.With != 0 {
+		name += ", " + winterName(ws.q.Season)
+	}
+	c.Curves = append(c.Curves, curve.Curve{Kind: curve.SumBand, D: area}, curve.Curve{Kind: kind, Name: name, D: low})
 	if n := len(pts); n > 0 {
 		c.About = fmt.Sprintf("%s %s on %s.", sumText(of(&pts[n-1]), scale), scale.Unit, ws.plainDate(pts[n-1].Date))
 	} else {
