@@ -40,6 +40,9 @@ func needOf(p *PotStanding) indices.ForcingNeed {
 // breaks works out, once a day, when the pot's nose is to be expected and how near its early edge is.
 func (f *Fold) breaks(i int, today garden.Date) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
+	if ps.Break != [2]garden.Date{} {
+		ps.Foretold = ps.Break
+	}
 	ps.Break, ps.BreakHow, ps.EdgeDays = [2]garden.Date{}, "", Interval{}
 	closed := ps.Stage == Closed || ps.Stage == LeafDown
 	if !closed || ps.Cold != Enough && ps.Cold != Plenty || !ps.Forcing.OK {

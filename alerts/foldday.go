@@ -35,6 +35,7 @@ func (f *Fold) season(s int) {
 		pf.cold.Reset()
 		pf.forcing, pf.enough, pf.coldDone, pf.leafDown = indices.Sum{}, [2]bool{}, false, false
 		pf.forced, pf.nose = forced{}, noseSeen{}
+		ps.Foretold, ps.NoseAt = [2]garden.Date{}, time.Time{}
 		pf.cycles += ps.FreezeThaw
 		ps.FreezeThaw = 0
 		ps.Dressed, ps.FeedReleased, ps.Overdue = time.Time{}, Interval{}, false

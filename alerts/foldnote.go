@@ -52,6 +52,9 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 	if stage, ok := stageOf[n.What]; ok {
 		ps.Stage, ps.StageAt = stage, n.At
 		f.sawNose(i, n)
+		if stage >= Nose && stage < LeafDown && ps.NoseAt.IsZero() {
+			ps.NoseAt = n.At
+		}
 		if n.What == sensors.LeafDown {
 			pf.leafDown = true
 			pf.cold.Begin(n.At)

@@ -145,6 +145,8 @@ type PotStanding struct {
 	FreezeThaw30 int                 // in the last 30 days
 	Break        [2]garden.Date      // window in which the nose is expected; zero: no dates
 	BreakHow     string              // "own years", "class guess", ""
+	Foretold     [2]garden.Date      // the window last given before the nose was noted, this season
+	NoseAt       time.Time           // first noted this season; zero: not yet
 	Own          []float64           // forcing at the nose in its own earlier years, °C·d
 	Fit          *indices.ForcingFit // of its own years, from two on; nil before
 	EdgeDays     Interval            // days until the early edge of the window, also where there are no dates

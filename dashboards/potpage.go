@@ -87,6 +87,13 @@ func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
 	if ps.Plant != nil {
 		fs = append(fs, fact{Name: "Plant", Value: ps.Plant.ID, Say: ps.Plant.Name, At: "/plant/" + ps.Plant.ID}, fact{Name: "Roots", Value: tenderWords(ps.Plant.Tender)})
 	}
+	if !ps.NoseAt.IsZero() {
+		foretold := "no window had been given"
+		if ps.Foretold != [2]garden.Date{} {
+			foretold = "foretold for " + b.plainDate(ps.Foretold[0]) + " to " + b.plainDate(ps.Foretold[1])
+		}
+		fs = append(fs, fact{Name: "Nose this year", Value: b.day(ps.NoseAt), Say: foretold})
+	}
 	if ps.Fit != nil {
 		better := "the sum of warmth foresees it better"
 		if !ps.Fit.BeatsMeanDate() {

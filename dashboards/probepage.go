@@ -10,6 +10,7 @@ import (
 	"lathwatch/alerts"
 	"lathwatch/dashboards/curve"
 	"lathwatch/sensors"
+	"lathwatch/sensors/drivers"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/units"
 )
@@ -79,6 +80,24 @@ func (p *Pages) probePage(w http.ResponseWriter, r *http.Request) error {
 	return p.showTagged(w, r, "facts", page)
 }
 
+// nodeOf lists the battery, supply and signal probes that come from the same chip or topic as a probe.
+func (b *bench) nodeOf(pr *garden.Probe) (same []*alerts.ProbeStanding) {
+	own, err := drivers.ParseProbe(*pr)
+	if pr.Source.Zero() || err != nil {
+		return nil
+	}
+	for i := range b.st.Probes {
+		n := &b.st.Probes[i]
+		switch n.Probe.Measures {
+		case garden.Battery, garden.Signal, garden.Supply:
+			if w, err := drivers.ParseProbe(*n.Probe); err == nil && n.Probe.ID != pr.ID && w.Chip == own.Chip {
+				same = append(same, n)
+			}
+		}
+	}
+	return same
+}
+
 func (b *bench) probeFacts(p *alerts.ProbeStanding) []fact {
 	pr := p.Probe
 	fs := []fact{{Name: "Measures", Value: measureWords(pr.Measures)}, {Name: "In pot", Value: pr.Pot, At: "/pot/" + pr.Pot}, {Name: "At", Value: b.placeIf(pr.Place)},
@@ -88,6 +107,9 @@ func (b *bench) probeFacts(p *alerts.ProbeStanding) []fact {
 	}
 	if !p.LastAt.IsZero() {
 		fs = append(fs, fact{Name: "As it came", Value: fmt.Sprint(p.Last.Raw), Say: fmt.Sprintf("counts of %d/%d %s", p.Last.Step.Num, max(p.Last.Step.Den, 1), wholeUnit(p.Last.Unit()))})
+	}
+	for _, n := range b.nodeOf(pr) {
+		fs = append(fs, fact{Name: measureWords(n.Probe.Measures), Value: b.lastOf(n), At: "/probe/" + string(n.Probe.ID)})
 	}
 	if p.Spacing > 0 {
 		fs = append(fs, fact{Name: "Usually every", Value: spanWords(p.Spacing)})

@@ -3,6 +3,7 @@ package dashboards
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -51,9 +52,18 @@ func (p *Pages) said(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	for i := range changes {
+		if n := len(page.Rows); n > 0 && together(&changes[i-1], &changes[i]) {
+			page.Rows[n-1].Pots = append(slices.Clone(page.Rows[n-1].Pots), changes[i].Pots...)
+			continue
+		}
 		page.Rows = append(page.Rows, b.saidRow(&changes[i]))
 	}
 	return p.showTagged(w, r, "said", page)
+}
+
+// together reports whether two wordless changes are one thing that happened to several pots.
+func together(a, b *alerts.Change) bool {
+	return a.Text == "" && b.Text == "" && a.At.Equal(b.At) && a.Kind == b.Kind && a.State == b.State && a.Place == b.Place
 }
 
 func (b *bench) saidRow(c *alerts.Change) saidRow {
