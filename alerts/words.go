@@ -753,8 +753,3 @@ var verdicts = map[string]string{"water-light": "water lightly", "water": "water
 	"dress-now": "dress now", "overdue": "late, not dead: feel for the nose", "move-in": "move under the shelter", "move-out": "move to the wall",
 	"probe-check": "lift the pot", "leak": "look for a drip", "too-wet": "too wet: let it dry", "drain-check": "look at the drain hole",
 	"probe-out": "put its probe back", "moved": "where does it stand?"}
-
-// Reach says that messages reach nobody yet.
-func Reach() string {
-	return "Messages reach nobody yet: no way out leads beyond this board. Configure an outside broker, mail or post."
-}

@@ -9,7 +9,8 @@ import (
 // nightlyAt is when the journal is copied: after the small hours' frost, before anybody looks.
 const nightlyAt = 3*time.Hour + 30*time.Minute
 
-// nightly copies the journal once a night, checks it, and tells when that fails. A copy on the journal's own card is better than
+// nightly does the journal's housekeeping once a night (log emptied, ballast laid, a checked copy; on Sundays every checksum read)
+// and tells when that fails. A copy on the journal's own card is better than
 // none and not much: the weekly digest says so.
 func (d *Daemon) nightly(ctx context.Context) error {
 	d.lookAtCard(ctx)
@@ -38,14 +39,15 @@ func untilNight(now time.Time) time.Duration {
 }
 
 func (d *Daemon) backup(ctx context.Context) {
-	path, err := d.journal.Backup(ctx, "", 0)
+	weekly := d.cfg.Now().In(d.garden.Site.Zone).Weekday() == time.Sunday
+	err := d.journal.Night(ctx, weekly)
 	if err != nil && ctx.Err() == nil {
 		d.cfg.Log.Error("nightly backup", "err", err)
 		d.setTrouble("backup", fmt.Sprintf("Last night's backup failed (%v).", err))
 		return
 	}
 	d.setTrouble("backup", "")
-	d.cfg.Log.Info("nightly backup", "path", path)
+	d.cfg.Log.Info("nightly backup")
 }
 
 // lookAtCard warns while there is still room: under a tenth of the card free is trouble, backups on the journal's own card a line

@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"net"
-	"os"
-	"strings"
 	"sync"
 	"time"
 
@@ -247,7 +245,7 @@ func (d *Daemon) page() ([]worker, string, error) {
 	if p.Off {
 		return nil, "", nil
 	}
-	pass, err := secret(p.PassphraseFile)
+	pass, err := push.Secret(p.PassphraseFile)
 	if err != nil {
 		return nil, "", fmt.Errorf("reading the page's passphrase: %w", err)
 	}
@@ -261,20 +259,4 @@ func (d *Daemon) page() ([]worker, string, error) {
 		return nil, "", fmt.Errorf("opening the page: %w", err)
 	}
 	return []worker{{name: "page", run: func(ctx context.Context) error { return pages.Serve(ctx, ln) }}}, ln.Addr().String(), nil
-}
-
-// secret reads a file that only its owner may read.
-func secret(path string) (string, error) {
-	if path == "" {
-		return "", nil
-	}
-	s, err := os.Stat(path)
-	if err != nil {
-		return "", err
-	}
-	if s.Mode().Perm()&0o077 != 0 {
-		return "", fmt.Errorf("%s can be read by others: chmod 600 it", path)
-	}
-	b, err := os.ReadFile(path)
-	return strings.TrimRight(string(b), "\r\n"), err
 }

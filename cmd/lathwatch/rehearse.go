@@ -202,30 +202,26 @@ func (c *rehearseCmd) print(out io.Writer, g *garden.Garden, ch alerts.Change) e
 }
 
 func readRows(w *world, path string) ([]tape.Row, int, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, 0, err
-	}
-	defer f.Close()
-	rows, bad, err := tape.ReadReadings(path, f)
-	for _, b := range bad {
-		fmt.Fprintln(w.err, b)
-	}
-	return rows, len(bad), err
+	return readTape(w, path, tape.ReadReadings)
 }
 
 func readNotes(w *world, path string) ([]sensors.Note, int, error) {
 	if path == "" {
 		return nil, 0, nil
 	}
+	return readTape(w, path, tape.ReadNotes)
+}
+
+// readTape reads a file and names its broken rows.
+func readTape[T any](w *world, path string, read func(string, io.Reader) ([]T, []*tape.RowError, error)) ([]T, int, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, 0, err
 	}
 	defer f.Close()
-	notes, bad, err := tape.ReadNotes(path, f)
+	rows, bad, err := read(path, f)
 	for _, b := range bad {
 		fmt.Fprintln(w.err, b)
 	}
-	return notes, len(bad), err
+	return rows, len(bad), err
 }
