@@ -326,6 +326,13 @@ func told(t *testing.T, j *Journal) []string {
 		// what a rule saw came with version 2: without it a line is as version 1 has it
 		lines = append(lines, strings.Replace(fmt.Sprintf("change %+v %v", c, err), " Saw: Until:", " Until:", 1))
 	}
+	starts, err := j.Starts(bg, 100) // came with version 3
+	if err != nil {
+		t.Error(err)
+	}
+	for _, s := range starts {
+		lines = append(lines, fmt.Sprintf("start %+v", s))
+	}
 	rows, err := j.Seasons(bg)
 	return append(lines, fmt.Sprintf("seasons %v %v", rows, err))
 }
@@ -364,6 +371,11 @@ func TestWriteJournal(t *testing.T) {
 	last.Saw = "D7: water 17 %"
 	if err := j.Record(bg, []alerts.Change{last}); err != nil {
 		t.Fatal(err)
+	}
+	for _, boot := range []string{"one", "one", "two"} {
+		if _, err := j.AddStart(bg, Start{At: t0, Boot: boot, Version: "0.1.7"}, "", ""); err != nil {
+			t.Fatal(err)
+		}
 	}
 	lines := told(t, j)
 	if err := j.Close(); err != nil {

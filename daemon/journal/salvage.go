@@ -163,6 +163,8 @@ func (s *salvor) take(r pageRow) error {
 		return s.takeChange(r)
 	case shaped(r, "nsisiisssssis"):
 		return s.takeChange(r)
+	case shaped(r, "nississ") && r.rowid > 0: // a start
+		return s.count(nil)(s.j.c.exec("insert or ignore into start ("+startColumns+") values (?, ?, ?, ?, ?, ?, ?)", append([]any{r.rowid}, r.cols[1:]...)...))
 	case shaped(r, "si") && r.rowid == 0 && len(r.cols[0].(string)) > 5 && r.cols[0].(string)[:5] == "push/":
 		return s.count(nil)(s.j.c.exec("insert into mark (name, value) values (?, ?) on conflict (name) do update set value = max(value, excluded.value)", r.cols...))
 	case shaped(r, "isis") && r.rowid == 0 && json.Valid([]byte(r.cols[3].(string))):

@@ -41,6 +41,10 @@ create table aside (seq integer primary key autoincrement, name text not null, a
 	answer text not null);
 `,
 	1: "alter table change add column saw text not null default ''",
+	2: `
+create table start (seq integer primary key autoincrement, at integer not null, boot text not null, version text not null,
+	ended integer not null, how text not null, why text not null);
+`,
 }
 
 // migrate brings the file up to date. before is called once, when data of an older version is about to be changed.
