@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -30,7 +31,13 @@ func TestMain(m *testing.M) {
 
 // The writer goes on where the journal ends: rounds two hours apart, so that a day is sealed every twelfth; late readings into
 // sealed days; notes; backups. It says what was acknowledged, line by line.
+// Where JOURNAL_TEST_SYNC says how commits are synced, it also says what it is about to do.
 func writeUntilKilled(path string) error {
+	begin := func(string, int) {}
+	if how := os.Getenv("JOURNAL_TEST_SYNC"); how != "" {
+		logModes[3] = how
+		begin = func(what string, n int) { fmt.Println("begin", what, n) }
+	}
 	j, err := Open(path, Options{})
 	if err != nil {
 		return err
@@ -48,23 +55,31 @@ func writeUntilKilled(path string) error {
 	start := int(at.Sub(t0) / killEvery)
 	for n := start + 1; ; n++ {
 		at := t0.Add(time.Duration(n) * killEvery)
+		if n%12 == 0 {
+			begin("seal", n)
+		} else {
+			begin("round", n)
+		}
 		if err := j.Keep(bg, round(at, 10), []alerts.Change{change(n, "n"+strconv.Itoa(n), time.Time{})}); err != nil {
 			return err
 		}
 		fmt.Println("round", n)
 		if n%17 == 0 {
+			begin("late", n)
 			if _, err := j.AddLate(bg, at, lateOf(n)); err != nil {
 				return err
 			}
 			fmt.Println("late", n)
 		}
 		if n%29 == 0 {
+			begin("note", n)
 			if err := j.AddNote(bg, sensors.Note{ID: fmt.Sprint(n), At: at, Subject: "D7", What: sensors.Watered}, nil); err != nil {
 				return err
 			}
 			fmt.Println("note", n)
 		}
 		if n%113 == 0 {
+			begin("backup", n)
 			if _, err := j.Backup(context.Background(), "", 2); err != nil {
 				return err
 			}
@@ -98,8 +113,27 @@ func TestNothingAcknowledgedIsLostWhenTheWriterIsKilled(t *testing.T) {
 	if r := j.Report(); !r.OK() {
 		t.Errorf("the journal had to be mended: %v", r)
 	}
+	newest, missing := absent(t, j, done)
+	for _, line := range missing {
+		t.Errorf("%s was acknowledged and is not there", line)
+	}
+	if check, err := j.Check(bg); err != nil || !check.Sound() {
+		t.Errorf("check: %+v, %v", check, err)
+	}
+	backups, err := j.Backups("")
+	for _, b := range backups {
+		_ = open(t, b, Options{ReadOnly: true})
+	}
+	t.Logf("%d kills, %d acknowledged, newest round %d, %d sealed days, %d backups, %v", kills, len(done), newest, j.sealed-dayOf(stamp(t0)), len(backups), err)
+	if len(done) < 3*kills {
+		t.Errorf("only %d acknowledgements: the test proves little", len(done))
+	}
+}
+
+// absent gives the newest round of the writer's and what was acknowledged and is not there. What is there must be as it was written.
+func absent(t *testing.T, j *Journal, done map[string]bool) (newest int, missing []string) {
+	t.Helper()
 	there := map[string]bool{}
-	newest := 0
 	for e, err := range j.Entries(bg, time.Time{}, time.Time{}) {
 		if err != nil {
 			t.Fatal(err)
@@ -131,20 +165,11 @@ func TestNothingAcknowledgedIsLostWhenTheWriterIsKilled(t *testing.T) {
 			continue
 		}
 		if !there[line] || kind == "round" && !there["change "+n] {
-			t.Errorf("%s was acknowledged and is not there", line)
+			missing = append(missing, line)
 		}
 	}
-	if check, err := j.Check(bg); err != nil || !check.Sound() {
-		t.Errorf("check: %+v, %v", check, err)
-	}
-	backups, err := j.Backups("")
-	for _, b := range backups {
-		_ = open(t, b, Options{ReadOnly: true})
-	}
-	t.Logf("%d kills, %d acknowledged, newest round %d, %d sealed days, %d backups, %v", kills, len(done), newest, j.sealed-dayOf(stamp(t0)), len(backups), err)
-	if len(done) < 3*kills {
-		t.Errorf("only %d acknowledgements: the test proves little", len(done))
-	}
+	slices.Sort(missing)
+	return newest, missing
 }
 
 func runWriter(t *testing.T, path string, after time.Duration) []string {
