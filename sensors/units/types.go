@@ -2,6 +2,7 @@ package units
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 )
@@ -135,8 +136,15 @@ func (s *Span) UnmarshalText(b []byte) error {
 	}{{"ms", time.Millisecond}, {"min", time.Minute}, {"s", time.Second}, {"h", time.Hour}, {"d", 24 * time.Hour}} {
 		if num, ok := strings.CutSuffix(t, u.suffix); ok {
 			n, err := ParseDecimal(strings.TrimSpace(num), 3)
-			*s = Span(time.Duration(n) * (u.unit / 1000)) // in this order 400 days do not overflow
-			return err
+			if err != nil {
+				return err
+			}
+			step := int64(u.unit / 1000) // a thousandth of the unit first, so that 400 days do not overflow
+			if n > math.MaxInt64/step || n < -math.MaxInt64/step {
+				return fmt.Errorf("%q is longer than any clock counts: write it like \"5 min\", \"36 h\" or \"3 d\"", t)
+			}
+			*s = Span(n * step)
+			return nil
 		}
 	}
 	if _, err := ParseDecimal(t, 3); err == nil {
