@@ -39,6 +39,7 @@ type bus struct {
 	slots  []*slot
 	orders chan order
 	beat   beat
+	hung   beat // since when a chip has not come back
 }
 
 // run answers orders until ctx ends. It never waits for a source longer than the source's limit, so it always comes round.
@@ -48,6 +49,7 @@ func (b *bus) run(ctx context.Context) error {
 	defer b.close()
 	for {
 		b.beat.now()
+		b.lookForHung()
 		select {
 		case <-ctx.Done():
 			return nil
@@ -87,6 +89,17 @@ func (b *bus) visit(o order) result {
 		b.speak()
 	}
 	return all
+}
+
+// lookForHung notes since when the chip that has been out longest has not come back; one whose answer lies waiting has.
+func (b *bus) lookForHung() {
+	var since time.Time
+	for _, s := range b.slots {
+		if s.out != nil && len(s.out) == 0 && (since.IsZero() || s.asked.Before(since)) {
+			since = s.asked
+		}
+	}
+	b.hung.at.Store(&since)
 }
 
 // hanging finds another chip that has not come back and holds the wires.

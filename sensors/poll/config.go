@@ -37,6 +37,7 @@ type Worker struct {
 	Run   func(ctx context.Context) error // until ctx ends; trouble on a bus is no error
 	Beat  func() time.Time                // when it was last alive; zero before it runs
 	Limit time.Duration                   // longest time between two beats
+	Hung  func() time.Time                // since when a chip of this bus has not come back, zero: all have; nil: no bus
 }
 
 // A Poller walks rounds. Start all its Workers.
@@ -134,7 +135,7 @@ func (p *Poller) Rounds() <-chan Visit { return p.out }
 func (p *Poller) Workers() []Worker {
 	ws := []Worker{{Name: "rounds", Run: p.conduct, Beat: p.beat.last, Limit: p.cfg.Round + 2*time.Minute}}
 	for _, b := range p.buses {
-		ws = append(ws, Worker{Name: "bus " + b.name, Run: b.run, Beat: b.beat.last, Limit: p.cfg.Round + 2*time.Minute})
+		ws = append(ws, Worker{Name: "bus " + b.name, Run: b.run, Beat: b.beat.last, Limit: p.cfg.Round + 2*time.Minute, Hung: b.hung.last})
 	}
 	return ws
 }

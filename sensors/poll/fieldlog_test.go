@@ -171,6 +171,9 @@ func neverReturns(t *testing.T) {
 		return tell(Visit{Entry: sensors.Entry{Round: &r}})
 	}
 	got := []string{ask(), ask(), ask()}
+	if since := p.Workers()[1].Hung(); since.IsZero() || time.Since(since) < 500*time.Millisecond {
+		t.Errorf("a chip that has not come back hangs since %v", since)
+	}
 	w, err := os.OpenFile(fifo, os.O_WRONLY, 0) // the read comes back at last, with something that must not be counted
 	if err == nil {
 		_, err = w.WriteString(strings.ReplaceAll(goodScratchpad, "58 01", "ff ff"))
@@ -184,6 +187,12 @@ func neverReturns(t *testing.T) {
 		time.Sleep(10 * time.Millisecond)
 		p.buses[0].slots[0].after = time.Time{} // nobody waits out the back-off in real time
 		got = append(got, ask())
+	}
+	for i := 0; i < 200 && !p.Workers()[1].Hung().IsZero(); i++ {
+		time.Sleep(10 * time.Millisecond)
+	}
+	if since := p.Workers()[1].Hung(); !since.IsZero() {
+		t.Errorf("a chip that has come back still hangs since %v", since)
 	}
 	wantLines(t, "at first", []string{"00:00 a silent: no answer in 500ms; b=21.5", "00:00 a silent: still has not come back; b=21.5",
 		"00:00 a silent: still has not come back; b=21.5"}, got[:3])

@@ -15,6 +15,7 @@ type slot struct {
 	wishes []drivers.Wish
 	src    drivers.Source
 	out    chan answer // set while a poll has not come back
+	asked  time.Time   // when it was asked last
 	tries  int         // failures in a row
 	after  time.Time   // not asked again before
 	missed int         // rounds in a row without a sign of life
@@ -59,6 +60,7 @@ func (s *slot) visit(o order, b *bus) result {
 	ctx, cancel := context.WithTimeout(o.ctx, b.p.cfg.Answer)
 	defer cancel()
 	out := make(chan answer, 1)
+	s.asked = time.Now()
 	go s.ask(ctx, b.p.cfg.Env, s.src, out)
 	select {
 	case a := <-out:
