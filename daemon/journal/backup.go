@@ -54,6 +54,9 @@ func (j *Journal) backup(ctx context.Context, folder string) (string, error) {
 	defer os.Remove(part)
 	_ = os.Remove(part)
 	newest := j.newestNow(ctx)
+	if err := createPrivate(part); err != nil {
+		return "", err
+	}
 	if err := j.copyPages(ctx, part); err != nil {
 		return "", err
 	}

@@ -32,7 +32,7 @@ func (j *Journal) layBallast() {
 	if free, _, err := freeSpace(j.path); err != nil || free < 10*j.o.Ballast {
 		return
 	}
-	f, err := os.OpenFile(j.ballastPath(), os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o640)
+	f, err := os.OpenFile(j.ballastPath(), os.O_WRONLY|os.O_CREATE|os.O_TRUNC, private)
 	if err != nil {
 		return
 	}

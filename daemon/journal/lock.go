@@ -13,7 +13,7 @@ import (
 type lockFile struct{ f *os.File }
 
 func lockBeside(path string) (*lockFile, error) {
-	f, err := os.OpenFile(path+".lock", os.O_RDWR|os.O_CREATE, 0o640)
+	f, err := os.OpenFile(path+".lock", os.O_RDWR|os.O_CREATE, private)
 	if err != nil {
 		return nil, err
 	}

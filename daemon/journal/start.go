@@ -159,6 +159,9 @@ func (j *Journal) openEngine() (err error) {
 	if err != nil {
 		return err
 	}
+	if err := createPrivate(j.path); err != nil {
+		return err
+	}
 	if j.c, err = connect(name); err != nil {
 		return err
 	}
@@ -174,6 +177,7 @@ func (j *Journal) openEngine() (err error) {
 	if err := j.knownFile(); err != nil {
 		return err
 	}
+	j.keepPrivate()
 	said, err := quickCheck(j.c)
 	if err != nil {
 		return err
@@ -356,7 +360,7 @@ func copyFile(dst, src string) error {
 		return err
 	}
 	defer from.Close()
-	to, err := os.OpenFile(dst, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o640)
+	to, err := os.OpenFile(dst, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, private)
 	if err != nil {
 		return err
 	}
@@ -367,7 +371,7 @@ func copyFile(dst, src string) error {
 }
 
 func writeSynced(path string, b []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o640)
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, private)
 	if err != nil {
 		return err
 	}
