@@ -2,6 +2,7 @@ package push
 
 import (
 	"strings"
+	"unicode"
 
 	"lathwatch/alerts"
 )
@@ -33,7 +34,7 @@ func (l Letter) Headline() string {
 		text = l.Says()
 	}
 	first, _, _ := strings.Cut(text, "\n")
-	return first
+	return strings.Join(strings.FieldsFunc(first, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }), " ")
 }
 
 // standing says whether a change leaves its alert standing.
