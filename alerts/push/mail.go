@@ -27,16 +27,16 @@ timeout = "60 s"
 
 // mailSettings is the table [push.mail] with its defaults beside it.
 type mailSettings struct {
-	Host         string     `toml:"host"`
-	Port         int        `toml:"port"` // default: 587 with starttls, 465 with tls, 25 with none
-	TLS          string     `toml:"tls"`  // "starttls", "tls" from the first byte, or "none" for a relay on the LAN
-	User         string     `toml:"user"`
-	PasswordFile string     `toml:"password-file"` // readable by its owner only
-	CAFile       string     `toml:"ca-file"`
-	From         string     `toml:"from"`
-	To           []string   `toml:"to"`
-	Sitter       string     `toml:"sitter"` // who gets the sitter's messages; default: to
-	Timeout      units.Span `toml:"timeout"`
+	Host         string     `toml:"host" help:"name of the mail server"`
+	Port         int        `toml:"port" help:"587 with starttls, 465 with tls, 25 with none when missing"`
+	TLS          string     `toml:"tls" help:"\"starttls\", \"tls\" from the first byte, or \"none\" for a relay on the LAN"`
+	User         string     `toml:"user" help:"name to sign in with; none: no sign-in"`
+	PasswordFile string     `toml:"password-file" help:"readable by its owner only"`
+	CAFile       string     `toml:"ca-file" help:"certificates to trust instead of the system's"`
+	From         string     `toml:"from" help:"address the letters come from"`
+	To           []string   `toml:"to" help:"who gets them"`
+	Sitter       string     `toml:"sitter" help:"who gets the sitter's messages; the same as to when missing"`
+	Timeout      units.Span `toml:"timeout" help:"of one try"`
 }
 
 func mailDefaults() mailSettings {

@@ -22,15 +22,15 @@ wait = "10 s"
 
 // mqttSettings is the table [push.mqtt] with its defaults beside it.
 type mqttSettings struct {
-	Broker       string     `toml:"broker"`        // mqtt://host:1883 or mqtts://host:8883; empty: the broker inside
-	User         string     `toml:"user"`          // with password-file
-	PasswordFile string     `toml:"password-file"` // readable by its owner only
-	CAFile       string     `toml:"ca-file"`       // certificates to trust instead of the system's
-	CertFile     string     `toml:"cert-file"`     // our own certificate, with key-file
-	KeyFile      string     `toml:"key-file"`      // readable by its owner only
-	ClientID     string     `toml:"client-id"`     // default: lathwatch-<site>-<machine>
-	Wait         units.Span `toml:"wait"`          // for an acknowledgement
-	Readings     bool       `toml:"readings"`      // publish each round's readings
+	Broker       string     `toml:"broker" help:"mqtt://host:1883 or mqtts://host:8883; empty: the broker inside"`
+	User         string     `toml:"user" help:"name to sign in with; needs password-file"`
+	PasswordFile string     `toml:"password-file" help:"readable by its owner only"`
+	CAFile       string     `toml:"ca-file" help:"certificates to trust instead of the system's"`
+	CertFile     string     `toml:"cert-file" help:"our own certificate, with key-file"`
+	KeyFile      string     `toml:"key-file" help:"readable by its owner only"`
+	ClientID     string     `toml:"client-id" help:"lathwatch-<site>-<machine> when missing"`
+	Wait         units.Span `toml:"wait" help:"how long to wait for an acknowledgement"`
+	Readings     bool       `toml:"readings" help:"publish each round's readings"`
 }
 
 func mqttDefaults() mqttSettings {

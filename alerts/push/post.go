@@ -30,12 +30,12 @@ X-Priority = "{{if eq .Rank \"tonight\"}}high{{else}}normal{{end}}"
 
 // postSettings is the table [push.post] with its defaults beside it.
 type postSettings struct {
-	URL         string            `toml:"url"`
-	Template    string            `toml:"template"` // of the body; text/template over postFields
-	ContentType string            `toml:"content-type"`
-	Headers     map[string]string `toml:"headers"`     // templates too; {{.Secret}} is the content of secret-file
-	SecretFile  string            `toml:"secret-file"` // readable by its owner only
-	Timeout     units.Span        `toml:"timeout"`     // of one try
+	URL         string            `toml:"url" help:"where each message is posted"`
+	Template    string            `toml:"template" help:"of the body: text with {{.Text}}, {{.Kind}}, {{.Rank}}, {{.State}}, {{.Key}}, {{.Place}}, {{.Pots}}, {{.To}}, {{.At}}"`
+	ContentType string            `toml:"content-type" help:"of the body"`
+	Headers     map[string]string `toml:"headers" help:"templates too; {{.Secret}} is the content of secret-file"`
+	SecretFile  string            `toml:"secret-file" help:"readable by its owner only"`
+	Timeout     units.Span        `toml:"timeout" help:"of one try"`
 }
 
 func postDefaults() postSettings {

@@ -11,8 +11,8 @@ import (
 
 // batterySettings: what is low differs by cell; the figures suit two alkaline or lithium cells in a row and are guesses.
 type batterySettings struct {
-	Volts   units.MicroVolt `toml:"volts"`   // 2.4 V
-	Percent int             `toml:"percent"` // 20, of a full battery
+	Volts   units.MicroVolt `toml:"volts" help:"a cell under this is low"`
+	Percent int             `toml:"percent" help:"a battery under this share of full is low"`
 }
 
 func init() {

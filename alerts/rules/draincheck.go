@@ -11,7 +11,7 @@ import (
 
 // drainCheckSettings: a growing pot stands on a blocked hole when it stays full in the warm; the figures are guesses.
 type drainCheckSettings struct {
-	Above units.MilliCelsius `toml:"pot-above"` // +8 °C
+	Above units.MilliCelsius `toml:"pot-above" help:"daily mean the pot must be warmer than"`
 }
 
 func init() {

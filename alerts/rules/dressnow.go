@@ -10,7 +10,7 @@ import (
 // dressSettings: growers dress two weeks before noses show, and late is the usual fault; granules release slowly in the cold, so
 // early is cheap (trials of coated granules).
 type dressSettings struct {
-	Lead float64 `toml:"lead-days"` // before the early edge of the window (14)
+	Lead float64 `toml:"lead-days" help:"days before the early edge of the nose's window"`
 }
 
 func init() {

@@ -13,11 +13,11 @@ import (
 // that a closed nose bears much more; an extension service gives -2.2 to -3.3 °C for new leaves of perennials. The figures for
 // these plants are guesses. A thin row cover keeps about 1 °C, a thick one up to 5 °C (extension bulletins).
 type frostSettings struct {
-	Nose    units.MilliCelsius `toml:"nose"`    // nose above the grit, closed: -5 °C at the leaf
-	Opening units.MilliCelsius `toml:"opening"` // opening and open: -2 °C
-	Early   units.MilliCelsius `toml:"early"`   // the same for early kinds: -1 °C
-	Bud     units.MilliCelsius `toml:"bud"`     // bud or flower: -1.5 °C
-	Fleece  units.MilliCelsius `toml:"fleece"`  // what a cover is trusted with: 1 °C
+	Nose    units.MilliCelsius `toml:"nose" help:"leaf limit of a nose above the grit, closed"`
+	Opening units.MilliCelsius `toml:"opening" help:"leaf limit of opening and open shoots"`
+	Early   units.MilliCelsius `toml:"early" help:"the same of early kinds"`
+	Bud     units.MilliCelsius `toml:"bud" help:"leaf limit of a bud or flower"`
+	Fleece  units.MilliCelsius `toml:"fleece" help:"what a cover is trusted with"`
 }
 
 func init() {

@@ -8,8 +8,8 @@ import (
 
 // iceBathSettings: melting ice in water is 0 °C within a few hundredths of a degree: the one fixed point everybody has.
 type iceBathSettings struct {
-	From  int `toml:"from-day"`  // day of the plants' year: 30, about 1 October
-	Until int `toml:"until-day"` // 60, about 31 October
+	From  int `toml:"from-day" help:"day of the plants' year: 30 is about 1 October"`
+	Until int `toml:"until-day" help:"day of the plants' year: 60 is about 31 October"`
 }
 
 func init() {

@@ -12,7 +12,7 @@ import (
 
 // leakSettings: how long after the water stopped rising a leak is still news (a guess).
 type leakSettings struct {
-	News units.Span `toml:"news"` // 36 h
+	News units.Span `toml:"news" help:"a rise older than this is no news"`
 }
 
 func init() {

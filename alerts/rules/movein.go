@@ -11,8 +11,8 @@ import (
 // moveInSettings: growers cover dry-rest pots from late October to mid November once leaves are down; the exact date matters
 // little for hardening (controlled trials). Days are of the plants' year: 1 September is 0, shifted by half a year in the south.
 type moveInSettings struct {
-	From  int `toml:"from-day"`  // 50, about 21 October
-	Until int `toml:"until-day"` // 85, about 25 November
+	From  int `toml:"from-day" help:"day of the plants' year: 50 is about 21 October"`
+	Until int `toml:"until-day" help:"day of the plants' year: 85 is about 25 November"`
 }
 
 func init() {

@@ -14,12 +14,12 @@ import (
 // moveOutSettings: growers uncover from late March and move out in April and May as late frosts become unlikely. Days are of the
 // plants' year: 1 September is 0, shifted by half a year in the south. The risk a keeper takes is a setting.
 type moveOutSettings struct {
-	From    int                `toml:"from-day"`            // 222, about 10 April
-	Until   int                `toml:"until-day"`           // 290, about mid June
-	Risk    float64            `toml:"risk"`                // chance of a harmful night in the next fortnight that is taken (0.2)
-	Harm    units.MilliCelsius `toml:"harm"`                // air at the wall that harms opened shoots (+0.5 °C)
-	Drop    units.MilliCelsius `toml:"night-drop"`          // how far a spring night falls below the day's mean (5 °C)
-	Without int                `toml:"without-climate-day"` // without climate figures, from this day on (258, mid May)
+	From    int                `toml:"from-day" help:"day of the plants' year: 222 is about 10 April"`
+	Until   int                `toml:"until-day" help:"day of the plants' year: 290 is about mid June"`
+	Risk    float64            `toml:"risk" help:"chance of a harmful night in the next fortnight that is taken"`
+	Harm    units.MilliCelsius `toml:"harm" help:"air at the wall that harms opened shoots"`
+	Drop    units.MilliCelsius `toml:"night-drop" help:"how far a spring night falls below the day's mean"`
+	Without int                `toml:"without-climate-day" help:"without climate figures, from this day of the plants' year on: 258 is mid May"`
 }
 
 func init() {

@@ -9,7 +9,7 @@ import (
 
 // overdueSettings: after a rest that was too short noses may stop at the surface or come late (growers in mild winters).
 type overdueSettings struct {
-	ShortRestDay int `toml:"short-rest-day"` // day of the plants' year (1 September is 0; shifted in the south) after which a plant whose rest was short is called late (287, mid June)
+	ShortRestDay int `toml:"short-rest-day" help:"day of the plants' year (1 September is 0; shifted in the south) after which a plant whose rest was short is called late: 287 is mid June"`
 }
 
 func init() {

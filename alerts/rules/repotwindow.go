@@ -7,7 +7,7 @@ import (
 
 // repotSettings: roots still grow while the bud rests and nothing is frozen, so September and October are the time.
 type repotSettings struct {
-	Until int `toml:"until-day"` // day of the plants' year: 75, mid November
+	Until int `toml:"until-day" help:"day of the plants' year: 75 is mid November"`
 }
 
 func init() {

@@ -12,10 +12,10 @@ import (
 // rootColdSettings: trials with other perennials in small pots put harm at -5 to -8 °C and best looks 3 to 6 °C above the death
 // point; for these plants the limits are guesses. Before 1 December (1 June) roots are not yet hardened.
 type rootColdSettings struct {
-	Hardy  units.MilliCelsius `toml:"hardy"`  // -5 °C
-	Dry    units.MilliCelsius `toml:"dry"`    // dry-winter kinds, -3 °C
-	Never  units.MilliCelsius `toml:"never"`  // never-freeze kinds, +0.5 °C
-	Autumn units.MilliCelsius `toml:"autumn"` // added before 1 December, 3 °C
+	Hardy  units.MilliCelsius `toml:"hardy" help:"limit at the core of pots of hardy kinds"`
+	Dry    units.MilliCelsius `toml:"dry" help:"the same of dry-winter kinds"`
+	Never  units.MilliCelsius `toml:"never" help:"the same of never-freeze kinds"`
+	Autumn units.MilliCelsius `toml:"autumn" help:"added to each before 1 December (June in the south)"`
 }
 
 func init() {

@@ -10,49 +10,40 @@ import (
 	"lathwatch/sensors/units"
 )
 
-// sitterSettings: the visits agreed with the sitter. That visits of three days apart do for most mixes in summer is growers'
-// habit; all figures are the keeper's to set.
+// sitterSettings are the hours in which the sitter may be asked; the visits agreed stand in the garden file's own block.
 type sitterSettings struct {
-	First units.Span `toml:"first"` // from the day the keeper goes away to the first visit, 2 d
-	Every units.Span `toml:"every"` // between visits, 3 d
-	Hour  units.Span `toml:"hour"`  // after midnight, 18 h
-	From  units.Span `toml:"from"`  // earliest time of day to send, 9 h
-	Until units.Span `toml:"until"` // latest, 20 h
+	From  units.Span `toml:"from" help:"earliest time of day to send"`
+	Until units.Span `toml:"until" help:"latest time of day to send"`
 }
 
 func init() {
 	add(Entry{Kind: "sitter-water", Doc: "while the keeper is away the sitter is asked for one visit more when a pot will fall under its limit before the next one agreed (own reckoning on the last day's drying)",
-		Example: "[rule.sitter-water]\nfirst = \"2 d\"\nevery = \"3 d\"\nhour = \"18 h\"\nfrom = \"9 h\"\nuntil = \"20 h\"\n", Build: buildSitterWater})
+		Example: "[rule.sitter-water]\nfrom = \"9 h\"\nuntil = \"20 h\"\n", Build: buildSitterWater})
 }
 
 func buildSitterWater(raw table.Raw) (alerts.Rule, error) {
 	const h = units.Span(time.Hour)
-	set, err := settings(raw, sitterSettings{First: 48 * h, Every: 72 * h, Hour: 18 * h, From: 9 * h, Until: 20 * h})
-	if err == nil && (set.Every < 24*h || set.First < 0) {
-		err = raw.Errorf("every", "visits are at least a day apart and not before the keeper leaves: write every = \"3 d\", first = \"2 d\"")
-	}
+	set, err := settings(raw, sitterSettings{From: 9 * h, Until: 20 * h})
 	return alerts.Rule{Kind: "sitter-water", Rank: alerts.Week, Linger: 24 * time.Hour, Together: true, Sitter: true,
 		From: clock(set.From), Until: clock(set.Until),
-		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findSitterWater(st, found, set) },
+		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findSitterWater(st, found) },
 		Say:  alerts.SaySitterWater}, err
 }
 
 func clock(s units.Span) alerts.Clock { return alerts.Clock(s.Duration() / time.Minute) }
 
 // visits are the last visit agreed before an instant and the next one after it; zero where there is none while the keeper is away.
-func (s sitterSettings) visits(st *alerts.Standing) (last, next time.Time) {
-	days := func(d units.Span) garden.Date { return garden.Date(d.Duration() / (24 * time.Hour)) }
-	for d := st.Cal.DateOf(st.Away.Since) + days(s.First); ; d += max(days(s.Every), 1) {
+func visits(st *alerts.Standing) (last, next time.Time) {
+	agreed := st.Garden.Sitter
+	for _, d := range agreed.Visits(st.Cal.DateOf(st.Away.Since), st.Cal.DateOf(st.Away.Until.Add(-time.Second))) {
 		y, m, day := d.Civil()
-		v := time.Date(y, m, day, 0, int(s.Hour.Duration()/time.Minute), 0, 0, st.Cal.Zone)
-		if v.After(st.Away.Until) {
-			return last, time.Time{}
-		}
+		v := time.Date(y, m, day, 0, int(agreed.Hour/time.Minute), 0, 0, st.Cal.Zone)
 		if v.After(st.At) {
 			return last, v
 		}
 		last = v
 	}
+	return last, time.Time{}
 }
 
 // A visit is not called for within visitNear before the next one, when the sitter is on the way, nor within visitAfter of the last,
@@ -63,11 +54,11 @@ const (
 )
 
 // findSitterWater names the pots that will be under their limit at the next visit if they go on drying as in the last day.
-func findSitterWater(st *alerts.Standing, found func(alerts.Finding), set sitterSettings) {
+func findSitterWater(st *alerts.Standing, found func(alerts.Finding)) {
 	if !st.Away.On(st.At) {
 		return
 	}
-	last, visit := set.visits(st)
+	last, visit := visits(st)
 	if visit.IsZero() || visit.Sub(st.At) < visitNear || !last.IsZero() && st.At.Sub(last) < visitAfter {
 		return
 	}
@@ -85,8 +76,11 @@ func findSitterWater(st *alerts.Standing, found func(alerts.Finding), set sitter
 		if then >= float64(cell.Low) {
 			continue
 		}
-		found(alerts.Finding{Subject: p.Pot.ID, Pots: with(p), Ripe: 1, Level: 1,
-			Facts: alerts.Facts{Amount: doseAt(p, cell, cell.Low), Wet: p.Wetness, From: st.At, Until: visit}})
+		facts := alerts.Facts{Amount: doseAt(p, cell, cell.Low), Wet: p.Wetness, From: st.At, Until: visit}
+		if p.Contact.After(st.Away.Since) {
+			facts.Poured = p.Contact
+		}
+		found(alerts.Finding{Subject: p.Pot.ID, Pots: with(p), Ripe: 1, Level: 1, Facts: facts})
 	}
 }
 

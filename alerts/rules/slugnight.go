@@ -9,7 +9,7 @@ import (
 
 // slugSettings: a nose is eaten while it is under some 5 cm; how long that lasts is a guess.
 type slugSettings struct {
-	NoseDays int `toml:"nose-days"` // days after the first note of a nose in which it is short (21)
+	NoseDays int `toml:"nose-days" help:"days after the first note of a nose in which it is short"`
 }
 
 func init() {

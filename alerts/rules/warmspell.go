@@ -12,10 +12,10 @@ import (
 // warmSpellSettings: first guesses for nose-show are 40, 120 and 280 °C·d base 5 °C on pot temperature after enough cold, by
 // class, and are uncertain by half; the share and the warmth of a spell are guesses too.
 type warmSpellSettings struct {
-	DayMean units.MilliCelsius `toml:"day-mean"`  // pot mean of a warm day (7.5 °C)
-	Days    int                `toml:"days"`      // warm days in a row (2)
-	Share   float64            `toml:"share"`     // of the class's early edge that must be reached (0.4)
-	Until   int                `toml:"until-day"` // day of the plants' year after which warmth is spring (181, end of February; 1 September is 0, shifted in the south)
+	DayMean units.MilliCelsius `toml:"day-mean" help:"pot mean of a warm day"`
+	Days    int                `toml:"days" help:"warm days in a row"`
+	Share   float64            `toml:"share" help:"share of the class's early edge that must be reached"`
+	Until   int                `toml:"until-day" help:"day of the plants' year after which warmth is spring: 181 is the end of February"`
 }
 
 func init() {

@@ -13,10 +13,10 @@ import (
 // waterSettings: a keeper of growing pots waters by habit every day or two; the messages serve the habit and do not replace it, so
 // one of them names all that fall due soon and then keeps still for some days unless a pot is dry in earnest. Guesses.
 type waterSettings struct {
-	PotAbove units.MilliCelsius `toml:"pot-above"` // in rest, the pot must be warmer than this (+2 °C)
-	Ahead    units.Span         `toml:"ahead"`     // in growth, name what falls due within this with the rest (6 d)
-	Pause    units.Span         `toml:"pause"`     // in growth, between messages about a place (14 d)
-	Earnest  units.Span         `toml:"earnest"`   // the same for pots dry in earnest, under half their limit (5 d)
+	PotAbove units.MilliCelsius `toml:"pot-above" help:"in rest, the pot must be warmer than this"`
+	Ahead    units.Span         `toml:"ahead" help:"in growth, name what falls due within this with the rest"`
+	Pause    units.Span         `toml:"pause" help:"in growth, between messages about a place"`
+	Earnest  units.Span         `toml:"earnest" help:"the same for pots dry in earnest, under half their limit"`
 }
 
 func init() {

@@ -11,7 +11,7 @@ import (
 
 // waterLightSettings: no published moisture figure for these plants is known; the days and the warmth are growers' habit.
 type waterLightSettings struct {
-	PotAbove units.MilliCelsius `toml:"pot-above"` // the pot must be warmer than this (+2 °C)
+	PotAbove units.MilliCelsius `toml:"pot-above" help:"the pot must be warmer than this"`
 }
 
 func init() {

@@ -8,9 +8,9 @@ import (
 
 // weevilSettings: nematodes work in moist pots from 5 °C up (their growers' pages); grubs are small in early autumn.
 type weevilSettings struct {
-	From  int                `toml:"from-day"`  // day of the plants' year: 0, 1 September
-	Until int                `toml:"until-day"` // 50, about 21 October
-	Above units.MilliCelsius `toml:"pot-above"` // daily mean of the pot (8 °C: a margin over the 5 °C of the pages)
+	From  int                `toml:"from-day" help:"day of the plants' year: 0 is 1 September"`
+	Until int                `toml:"until-day" help:"day of the plants' year: 50 is about 21 October"`
+	Above units.MilliCelsius `toml:"pot-above" help:"daily mean the pot must be warmer than: a margin over the 5 °C of the usual labels; read yours"`
 }
 
 func init() {

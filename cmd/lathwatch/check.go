@@ -18,16 +18,11 @@ type checkCmd struct {
 	place
 	JSON    bool `name:"json" help:"One JSON object a line."`
 	Journal bool `help:"Read the whole journal and every checksum in it."`
-	Manual  bool `help:"Print every key a garden file may have, and end."`
 	Explain bool `help:"Say in plain words what is configured, what is a guess and what to do next."`
 }
 
 // Run checks: status 2 when the file is refused, 1 when the running daemon is in trouble.
 func (c *checkCmd) Run(w *world) error {
-	if c.Manual {
-		_, err := io.WriteString(w.out, daemon.Manual())
-		return err
-	}
 	if c.Journal {
 		return c.journal(w)
 	}

@@ -22,6 +22,7 @@ type cli struct {
 	Demo     demoCmd          `cmd:"" help:"An invented garden with simulated probes, broker and page; no hardware, no set-up. Example: lathwatch demo"`
 	Begin    beginCmd         `cmd:"" help:"Write a starter garden file from a few questions or flags; never over one that is there. Example: lathwatch begin"`
 	Check    checkCmd         `cmd:"" help:"Look a garden file over. Example: lathwatch check --garden garden.toml"`
+	Manual   manualCmd        `cmd:"" help:"Pages to read on the board: keys, messages, wireless, sites, board, file. Example: lathwatch manual keys"`
 	Rehearse rehearseCmd      `cmd:"" help:"Run recorded readings through the rules. Example: lathwatch rehearse --garden garden.toml --readings readings.csv"`
 	Review   reviewCmd        `cmd:"" help:"What a winter was and what came of what was said. Example: lathwatch review 2027 --out winter.html"`
 	Ledger   ledgerCmd        `cmd:"" help:"The plants' books: shoots, flowers, dates, losses. Example: lathwatch ledger --csv ledger.csv"`

@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"os"
 	"slices"
-	"strings"
 	"time"
 	_ "time/tzdata" // a board without zone files still knows its zone
 
@@ -23,20 +22,6 @@ import (
 //
 //go:embed reference.toml
 var Reference string
-
-// Manual is the reference with every driver's own block behind it, as comments.
-func Manual() string {
-	var b strings.Builder
-	b.WriteString(Reference)
-	b.WriteString("\n# Drivers and their blocks.\n")
-	for _, d := range drivers.All() {
-		fmt.Fprintf(&b, "\n# %s: %s\n", d.Name, d.Doc)
-		for line := range strings.Lines(d.Example) {
-			b.WriteString("#   " + line)
-		}
-	}
-	return b.String()
-}
 
 // Options are the owners who judge the raw tables.
 type Options struct {

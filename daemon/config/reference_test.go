@@ -7,7 +7,6 @@ import (
 	"testing"
 	"time"
 
-	"lathwatch/sensors/drivers"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/table"
 )
@@ -46,18 +45,6 @@ func TestReferenceNamesEveryKey(t *testing.T) {
 	for _, k := range kinds {
 		if !strings.Contains(Reference, shapes[k]) {
 			t.Errorf("the reference does not name the block %s", shapes[k])
-		}
-	}
-}
-
-func TestManualShowsEveryDriversBlock(t *testing.T) {
-	m := Manual()
-	if _, err := Parse("manual.toml", []byte(m)); err != nil {
-		t.Error(err)
-	}
-	for _, d := range drivers.All() {
-		if !strings.Contains(m, "#   [probe."+d.Name+"]") {
-			t.Errorf("the manual shows no [probe.%s]", d.Name)
 		}
 	}
 }

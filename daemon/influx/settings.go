@@ -13,16 +13,19 @@ import (
 
 // Settings are the keys of the garden file's [influx] block.
 type Settings struct {
-	URL       string     `toml:"url"`        // "http://127.0.0.1:8086"
-	Bucket    string     `toml:"bucket"`     // of version 1.8: "database/retention policy" or "database"
-	Org       string     `toml:"org"`        // version 2 only
-	Token     string     `toml:"token"`      // of version 1.8: "user:password"; better in a file
-	TokenFile string     `toml:"token-file"` // a file with the token on its first line
-	Node      string     `toml:"node"`       // tag of every point; the site's id when not given
-	Keep      units.Span `toml:"keep"`       // the server's retention: older readings are not sent; 0 is for ever
-	Resend    units.Span `toml:"resend"`     // after trouble go back this far, for servers that acknowledge before they store; 0 not
-	Every     units.Span `toml:"every"`      // how often new rounds are looked for
+	URL       string     `toml:"url" help:"the server's address, like http://127.0.0.1:8086"`
+	Bucket    string     `toml:"bucket" help:"of version 1.8: \"database/retention policy\" or \"database\""`
+	Org       string     `toml:"org" help:"version 2 only"`
+	Token     string     `toml:"token" help:"of version 1.8: \"user:password\"; better in a file"`
+	TokenFile string     `toml:"token-file" help:"a file with the token on its first line"`
+	Node      string     `toml:"node" help:"tag of every point; the site's id when not given"`
+	Keep      units.Span `toml:"keep" help:"the server's retention: older readings are not sent; 0 is for ever"`
+	Resend    units.Span `toml:"resend" help:"after trouble go back this far, for servers that acknowledge before they store; 0 not"`
+	Every     units.Span `toml:"every" help:"how often new rounds are looked for"`
 }
+
+// Example is an [influx] block's keys that pass.
+const Example = "url = \"http://127.0.0.1:8086\"\nbucket = \"garden\"\ntoken-file = \"/etc/lathwatch/influx.token\"\n"
 
 const defaultEvery = 10 * time.Second
 

@@ -33,15 +33,15 @@ short-above = "3.2 V"
 // adsTable is one channel of the chip as garden.toml has it.
 type adsTable struct {
 	i2cAt
-	Channel       int             `toml:"channel"`        // 0 to 3, against ground
-	Range         units.MicroVolt `toml:"range"`          // full scale; default 4.096 V
-	Rate          int             `toml:"rate"`           // samples a second; default 128
-	SupplyChannel *int            `toml:"supply-channel"` // where the probe's supply is wired; the ratio to it is kept
-	SupplyLow     units.MicroVolt `toml:"supply-low"`     // below it the supply has failed; default a tenth of the range
-	OpenBelow     units.MicroVolt `toml:"open-below"`     // the voltage of a broken wire
-	ShortAbove    units.MicroVolt `toml:"short-above"`    // the voltage of a shorted one
-	Noise         units.MicroVolt `toml:"noise"`          // a wider spread of the five samples is suspect
-	Thermistor    *thermistor     `toml:"thermistor"`     // turns the ratio into a temperature
+	Channel       int             `toml:"channel" help:"0 to 3, against ground"`
+	Range         units.MicroVolt `toml:"range" help:"full scale"`
+	Rate          int             `toml:"rate" help:"samples a second"`
+	SupplyChannel *int            `toml:"supply-channel" help:"where the probe's supply is wired; the ratio to it is kept"`
+	SupplyLow     units.MicroVolt `toml:"supply-low" help:"below it the supply has failed; a tenth of the range when missing"`
+	OpenBelow     units.MicroVolt `toml:"open-below" help:"the voltage of a broken wire"`
+	ShortAbove    units.MicroVolt `toml:"short-above" help:"the voltage of a shorted one"`
+	Noise         units.MicroVolt `toml:"noise" help:"a wider spread of the five samples is suspect"`
+	Thermistor    *thermistor     `toml:"thermistor" help:"turns the ratio into a temperature"`
 }
 
 // adsRanges are the full scales the chip has, in the order of its settings bits (data sheet, "Config register, PGA").

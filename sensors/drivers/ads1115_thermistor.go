@@ -12,11 +12,11 @@ import (
 // gives its resistance: thermistor = { r25 = "10 kΩ", beta = 3950, series = "10 kΩ" }, or with the three coefficients of
 // Steinhart and Hart in place of r25 and beta: curve = [1.129148e-3, 2.34125e-4, 8.76741e-8].
 type thermistor struct {
-	R25    ohms      `toml:"r25"`
-	Beta   int       `toml:"beta"`  // kelvin
-	Curve  []float64 `toml:"curve"` // for ohm and kelvin
-	Series ohms      `toml:"series"`
-	Side   string    `toml:"side"` // "ground" (default) or "supply": which end of the divider it is
+	R25    ohms      `toml:"r25" help:"its resistance at 25 °C"`
+	Beta   int       `toml:"beta" help:"from its data sheet, kelvin"`
+	Curve  []float64 `toml:"curve" help:"instead of r25 and beta: the three coefficients of Steinhart and Hart, for ohm and kelvin"`
+	Series ohms      `toml:"series" help:"the resistor in series with it"`
+	Side   string    `toml:"side" help:"\"ground\" (when missing) or \"supply\": which end of the divider it is"`
 }
 
 func (th *thermistor) check() error {

@@ -147,8 +147,8 @@ func pause(ctx context.Context, d time.Duration) error {
 
 // i2cAt is where a chip sits, the part of a driver's table all I2C chips share.
 type i2cAt struct {
-	Bus     *int `toml:"bus"`     // the number in i2c-1; never guessed, since the lowest bus is often not the header's
-	Address int  `toml:"address"` // 7-bit
+	Bus     *int `toml:"bus" help:"the number in i2c-1; never guessed, since the lowest bus is often not the header's"`
+	Address int  `toml:"address" help:"seven bits; the chip's usual one when missing"`
 }
 
 func (at i2cAt) bus() string  { return fmt.Sprintf("i2c-%d", *at.Bus) }

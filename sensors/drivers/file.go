@@ -36,8 +36,8 @@ probe = "north-3"
 }
 
 type fileTable struct {
-	Path  string `toml:"path"`
-	Probe string `toml:"probe"` // its name in the file; default the probe's own id
+	Path  string `toml:"path" help:"the file"`
+	Probe string `toml:"probe" help:"its name in the file; the probe's own id when missing"`
 }
 
 func parseFile(p garden.Probe) (Wish, error) {

@@ -35,9 +35,9 @@ channel = "temp1"
 const hwmonDir = "sys/class/hwmon"
 
 type hwmonTable struct {
-	Name    string `toml:"name"`    // as the chip's name file says
-	Device  string `toml:"device"`  // bus address or 1-wire id; needed where two chips have one name
-	Channel string `toml:"channel"` // temp1, humidity1, in0
+	Name    string `toml:"name" help:"as the chip's name file says"`
+	Device  string `toml:"device" help:"bus address or 1-wire id; needed where two chips have one name"`
+	Channel string `toml:"channel" help:"temp1, humidity1, in0"`
 }
 
 var hwmonChannel = regexp.MustCompile(`^(temp|humidity|in)[0-9]{1,3}$`)

@@ -39,24 +39,24 @@ count = "1 count"
 // comes back.
 type registerTable struct {
 	i2cAt
-	Write     []int      `toml:"write"`      // bytes
-	Wait      units.Span `toml:"wait"`       // between writing and reading; none: one transfer does both
-	Read      int        `toml:"read"`       // how many bytes to read
-	ThrowAway int        `toml:"throw-away"` // readings to throw away first: some probes answer with the one before
+	Write     []int      `toml:"write" help:"bytes to write first"`
+	Wait      units.Span `toml:"wait" help:"between writing and reading; none: one transfer does both"`
+	Read      int        `toml:"read" help:"how many bytes to read"`
+	ThrowAway int        `toml:"throw-away" help:"readings to throw away first: some probes answer with the one before"`
 	number
 }
 
 // A number says where an integer lies in bytes and what it means.
 type number struct {
-	Offset    int      `toml:"offset"` // of the first byte
-	Width     int      `toml:"width"`  // bits: 8, 16, 24 or 32; default 16
-	Endian    string   `toml:"endian"` // "big" (default) or "little"
-	Signed    bool     `toml:"signed"`
-	Sentinels []int64  `toml:"sentinels"` // as read, without sign: values that mean "no reading"; default all ones
-	Zero      int64    `toml:"zero"`      // the count that means nought
-	Count     perCount `toml:"count"`     // what one count is worth
-	Low       *bound   `toml:"low"`       // readings below it, and above high, cannot be true
-	High      *bound   `toml:"high"`
+	Offset    int      `toml:"offset" help:"of the first byte"`
+	Width     int      `toml:"width" help:"bits: 8, 16, 24 or 32"`
+	Endian    string   `toml:"endian" help:"\"big\" or \"little\""`
+	Signed    bool     `toml:"signed" help:"the number may be negative"`
+	Sentinels []int64  `toml:"sentinels" help:"as read, without sign: values that mean \"no reading\"; all ones when missing"`
+	Zero      int64    `toml:"zero" help:"the count that means nought"`
+	Count     perCount `toml:"count" help:"what one count is worth"`
+	Low       *bound   `toml:"low" help:"readings below it cannot be true"`
+	High      *bound   `toml:"high" help:"readings above it cannot be true"`
 }
 
 // A bound is a quantity of whatever unit the probe speaks: "5 °C", "900 counts".

@@ -36,11 +36,11 @@ channel = "voltage0"
 const iioDir = "sys/bus/iio/devices"
 
 type iioTable struct {
-	Name    string   `toml:"name"`    // as the chip's name file says
-	Label   string   `toml:"label"`   // tells equal chips apart, before any number
-	Device  string   `toml:"device"`  // what the chip hangs on: a bus address like "1-0048"
-	Channel string   `toml:"channel"` // temp, humidityrelative, pressure, illuminance, voltage0, voltage0-voltage1
-	Scale   perCount `toml:"scale"`   // what a raw count is worth where the kernel does not say
+	Name    string   `toml:"name" help:"as the chip's name file says"`
+	Label   string   `toml:"label" help:"tells equal chips apart, before any number"`
+	Device  string   `toml:"device" help:"what the chip hangs on: a bus address like \"1-0048\""`
+	Channel string   `toml:"channel" help:"temp, humidityrelative, pressure, illuminance, voltage0, voltage0-voltage1"`
+	Scale   perCount `toml:"scale" help:"what a raw count is worth where the kernel does not say"`
 }
 
 var iioChannel = regexp.MustCompile(`^(temp|humidityrelative|pressure|illuminance|voltage)[0-9]{0,2}(-voltage[0-9]{1,2})?$`)

@@ -37,26 +37,26 @@ sentinels = [0x7fff]
 
 // modbusTable is one quantity of one device.
 type modbusTable struct {
-	At        string     `toml:"at"`         // path of the serial line, by id; or tcp://host:502; or rtuovertcp://host:port
-	Baud      int        `toml:"baud"`       // default 9600
-	Parity    string     `toml:"parity"`     // "none" (default), "even" or "odd"
-	StopBits  int        `toml:"stop-bits"`  // default 1, also with no parity, as most devices have it
-	Timeout   units.Span `toml:"timeout"`    // default 1 s: many devices need half of it
-	Unit      int        `toml:"unit"`       // the device's address on the line, 1 to 247
-	Function  int        `toml:"function"`   // 3 holding registers (default), 4 input registers
-	Register  *int       `toml:"register"`   // counted from 0, as on the wire; documents often count from 1 or from 30001 or 40001
-	Type      string     `toml:"type"`       // u16 (default), s16, u32, s32, f32
-	WordOrder string     `toml:"word-order"` // "high-first" (default) or "low-first", for 32 bits
+	At        string     `toml:"at" help:"path of the serial line, by id; or tcp://host:502; or rtuovertcp://host:port"`
+	Baud      int        `toml:"baud" help:"bits a second on the line"`
+	Parity    string     `toml:"parity" help:"\"none\", \"even\" or \"odd\""`
+	StopBits  int        `toml:"stop-bits" help:"1 also with no parity, as most devices have it"`
+	Timeout   units.Span `toml:"timeout" help:"for one answer; many devices need half a second"`
+	Unit      int        `toml:"unit" help:"the device's address on the line, 1 to 247"`
+	Function  int        `toml:"function" help:"3 holding registers, 4 input registers"`
+	Register  *int       `toml:"register" help:"counted from 0, as on the wire; documents often count from 1 or from 30001 or 40001"`
+	Type      string     `toml:"type" help:"u16, s16, u32, s32, f32"`
+	WordOrder string     `toml:"word-order" help:"\"high-first\" or \"low-first\", for 32 bits"`
 	modbusNumber
 }
 
 // modbusNumber is what the registers mean.
 type modbusNumber struct {
-	Sentinels []int64  `toml:"sentinels"` // as read, without sign: values that mean "no reading"
-	Zero      int64    `toml:"zero"`      // the count that means nought
-	Count     perCount `toml:"count"`     // what one count (for f32: 1.0) is worth
-	Low       *bound   `toml:"low"`
-	High      *bound   `toml:"high"`
+	Sentinels []int64  `toml:"sentinels" help:"as read, without sign: values that mean \"no reading\""`
+	Zero      int64    `toml:"zero" help:"the count that means nought"`
+	Count     perCount `toml:"count" help:"what one count (for f32: 1.0) is worth"`
+	Low       *bound   `toml:"low" help:"readings below it cannot be true"`
+	High      *bound   `toml:"high" help:"readings above it cannot be true"`
 }
 
 func parseModbus(p garden.Probe) (Wish, error) {

@@ -32,14 +32,14 @@ time = "sent"
 }
 
 type mqttTable struct {
-	Topic   string   `toml:"topic"`
-	Value   string   `toml:"value"`    // dotted path into a JSON payload, numbers for places in a list; empty: the payload is the number
-	Text    bool     `toml:"text"`     // the number may stand in quotation marks
-	Worth   perCount `toml:"worth"`    // what 1 is worth; default 1 in the probe's unit
-	IfTrue  string   `toml:"if-true"`  // what true is worth; empty: a truth value is refused
-	IfFalse string   `toml:"if-false"` // what false is worth
-	Time    string   `toml:"time"`     // path of the payload's own timestamp, RFC 3339 or Unix seconds or milliseconds; empty: it has none to trust
-	Same    string   `toml:"same"`     // path of a field that is equal in repeats of one message; empty: repeats are told by their time
+	Topic   string   `toml:"topic" help:"where it speaks"`
+	Value   string   `toml:"value" help:"dotted path into a JSON payload, numbers for places in a list; empty: the payload is the number"`
+	Text    bool     `toml:"text" help:"the number may stand in quotation marks"`
+	Worth   perCount `toml:"worth" help:"what 1 is worth; 1 in the probe's unit when missing"`
+	IfTrue  string   `toml:"if-true" help:"what true is worth; empty: a truth value is refused"`
+	IfFalse string   `toml:"if-false" help:"what false is worth"`
+	Time    string   `toml:"time" help:"path of the payload's own timestamp, RFC 3339 or Unix seconds or milliseconds; empty: it has none to trust"`
+	Same    string   `toml:"same" help:"path of a field that is equal in repeats of one message; empty: repeats are told by their time"`
 }
 
 type mqttWish struct {

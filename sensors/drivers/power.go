@@ -31,8 +31,8 @@ reads = "capacity"
 const powerDir = "sys/class/power_supply"
 
 type powerTable struct {
-	Name  string `toml:"name"`
-	Reads string `toml:"reads"` // capacity or voltage_now
+	Name  string `toml:"name" help:"its folder among the kernel's power supplies"`
+	Reads string `toml:"reads" help:"capacity or voltage_now"`
 }
 
 func parsePower(p garden.Probe) (Wish, error) {

@@ -31,13 +31,13 @@ wraps = 65536
 }
 
 type rainTable struct {
-	Tip   units.MicroMetre `toml:"tip"`   // depth of one tip
-	Wraps int64            `toml:"wraps"` // counts before the counter starts at 0 again by itself; 0: it does not
-	File  string           `toml:"file"`  // a file that holds the count
-	IIO   string           `toml:"iio"`   // name of an IIO counter chip
-	Count string           `toml:"count"` // its channel, default count0
-	Topic string           `toml:"topic"` // an MQTT topic
-	Value string           `toml:"value"` // dotted path to the count in a JSON payload
+	Tip   units.MicroMetre `toml:"tip" help:"depth of one tip"`
+	Wraps int64            `toml:"wraps" help:"counts before the counter starts at 0 again by itself; 0: it does not"`
+	File  string           `toml:"file" help:"a file that holds the count"`
+	IIO   string           `toml:"iio" help:"name of an IIO counter chip"`
+	Count string           `toml:"count" help:"its channel"`
+	Topic string           `toml:"topic" help:"an MQTT topic"`
+	Value string           `toml:"value" help:"dotted path to the count in a JSON payload"`
 }
 
 // rainGauge is one gauge's table and where its counter stood. It outlives the sources that are opened for it.

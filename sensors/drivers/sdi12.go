@@ -30,14 +30,14 @@ count = "1 count"
 
 // sdiTable is one value of one sensor.
 type sdiTable struct {
-	Line    string   `toml:"line"`    // path of the serial line, best the one in /dev/serial/by-id
-	Address string   `toml:"address"` // one letter or digit
-	Command string   `toml:"command"` // M (default), M1 to M9, or C, C1 to C9
-	CRC     bool     `toml:"crc"`     // ask for a checksum (version 1.3 sensors and later)
-	Value   int      `toml:"value"`   // which of the measurement's values, counted from 1
-	Count   perCount `toml:"count"`   // what 1.0 in the sensor's answer is worth: "1 °C", "1 count"
-	Low     *bound   `toml:"low"`
-	High    *bound   `toml:"high"`
+	Line    string   `toml:"line" help:"path of the serial line, best the one in /dev/serial/by-id"`
+	Address string   `toml:"address" help:"one letter or digit"`
+	Command string   `toml:"command" help:"M, M1 to M9, or C, C1 to C9"`
+	CRC     bool     `toml:"crc" help:"ask for a checksum (version 1.3 sensors and later)"`
+	Value   int      `toml:"value" help:"which of the measurement's values, counted from 1"`
+	Count   perCount `toml:"count" help:"what 1.0 in the sensor's answer is worth: \"1 °C\", \"1 count\""`
+	Low     *bound   `toml:"low" help:"readings below it cannot be true"`
+	High    *bound   `toml:"high" help:"readings above it cannot be true"`
 }
 
 func parseSDI12(p garden.Probe) (Wish, error) {

@@ -42,7 +42,7 @@ const (
 var w1ID = regexp.MustCompile(`^(10|22|28|3b|42)-[0-9a-f]{12}$`)
 
 type w1Table struct {
-	ID string `toml:"id"`
+	ID string `toml:"id" help:"printed by 'lathwatch probes': family and serial number"`
 }
 
 func parseW1Table(p garden.Probe) (Wish, error) {

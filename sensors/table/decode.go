@@ -14,6 +14,10 @@ import (
 // All findings come together, each an *Error with its line in the whole file; with any of them dst is unchanged. Names of
 // fields are their toml tags.
 func Decode(r Raw, dst any) error {
+	if r.ask != nil {
+		*r.ask = append(*r.ask, describe(reflect.ValueOf(dst).Elem(), "")...)
+		return errAsked
+	}
 	c := checker{raw: r}
 	if c.check([]byte(r.Body), reflect.TypeOf(dst).Elem()); len(c.found) == 0 {
 		c.fill([]byte(r.Body), dst)

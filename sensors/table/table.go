@@ -14,6 +14,8 @@ type Raw struct {
 	Path string // how the file names it, for errors: "probe D7-t, w1"
 	Line int    // first line of the block's keys in the whole file, counting from 1
 	Body string // the block's own keys as TOML, line breaks as in the file
+
+	ask *[]Key // not nil: the owner is only asked for its keys
 }
 
 // Zero reports whether there is no table.
