@@ -7,8 +7,10 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"math"
 	"math/big"
 	"regexp"
+	"strconv"
 	"strings"
 	"time"
 
@@ -137,6 +139,9 @@ func (g *gatherer) record(line int, base, r *record) error {
 	if seconds.Cmp(big.NewRat(1<<28, 1)) < 0 {
 		return errors.New("its time is relative to now: a recording needs its own")
 	}
+	if seconds.Cmp(big.NewRat(1<<33, 1)) > 0 { // the year 2242; what is far beyond would come round to a time that looks like one
+		return errors.New("its time is far in the future")
+	}
 	value, err := sum(base.BaseValue, *r.Value)
 	if err != nil {
 		return err
@@ -154,7 +159,7 @@ func (g *gatherer) record(line int, base, r *record) error {
 	ms := new(big.Rat).Mul(seconds, big.NewRat(1000, 1))
 	at := time.UnixMilli(new(big.Int).Div(ms.Num(), ms.Denom()).Int64())
 	exact := sensors.Reading{Probe: sensors.ProbeID(probe)}
-	if r.Raw != nil {
+	if r.Raw != nil && soundStep(*r.Raw, r.Num, r.Den) {
 		exact.Raw, exact.Step = *r.Raw, units.Step{Unit: u, Num: r.Num, Den: r.Den}
 	} else {
 		exact = wholeReading(probe, value, u)
@@ -164,6 +169,12 @@ func (g *gatherer) record(line int, base, r *record) error {
 	}
 	g.add(line, at, probe, plain(value), unit, &exact)
 	return nil
+}
+
+// soundStep reports whether counts of a step can be turned into whole units without overflow.
+func soundStep(raw int64, num, den int32) bool {
+	n := int64(max(num, -num))
+	return num != 0 && num != math.MinInt32 && den > 0 && raw < math.MaxInt64/2/n-int64(den) && raw > -math.MaxInt64/2/n+int64(den)
 }
 
 // wholeReading is a reading in the whole-number unit; one that has more digits is not the same quantity and is not used.
@@ -188,6 +199,9 @@ func or[T comparable](a, b T) T {
 	return b
 }
 
+// plainNumber is a number as JSON writes it; the exponent of a number of at most forty characters fits an int.
+var plainNumber = regexp.MustCompile(`^[-+]?[0-9]+(?:\.[0-9]*)?(?:[eE]([-+]?[0-9]{1,9}))?$`)
+
 func sum(a, b json.Number) (*big.Rat, error) {
 	total := new(big.Rat)
 	for _, n := range []json.Number{a, b} {
@@ -195,7 +209,15 @@ func sum(a, b json.Number) (*big.Rat, error) {
 			continue
 		}
 		if len(n) > 40 {
-			return nil, fmt.Errorf("%s has too many digits", n)
+			return nil, fmt.Errorf("%.40s... has too many digits", n)
+		}
+		// The library also reads fractions, hexadecimal digits and exponents that fill the memory.
+		m := plainNumber.FindStringSubmatch(string(n))
+		if m == nil {
+			return nil, fmt.Errorf("%q is not a number", n)
+		}
+		if exp, _ := strconv.Atoi(m[1]); exp > 40 || exp < -40 {
+			return nil, fmt.Errorf("%q is out of all range", n)
 		}
 		v, ok := new(big.Rat).SetString(string(n))
 		if !ok {
