@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"lathwatch/daemon"
 	"lathwatch/daemon/journal"
@@ -50,13 +51,16 @@ type salvageCmd struct {
 	New     string `arg:"" type:"path" help:"The new one; it must not exist."`
 }
 
-// Run salvages. Status 1 when something was lost.
+// Run salvages and says what came back and what did not, a line each. Status 1 when something was lost.
 func (c *salvageCmd) Run(w *world) error {
 	report, err := journal.Salvage(c.Damaged, c.New)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(w.out, report)
+	fmt.Fprintln(w.out, report.Problem)
+	for _, line := range slices.Concat(report.Did, report.Lost) {
+		fmt.Fprintln(w.out, line)
+	}
 	if len(report.Lost) > 0 {
 		return errFault
 	}

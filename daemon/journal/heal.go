@@ -61,6 +61,7 @@ func (j *Journal) healLog(suffix string) (done bool, err error) {
 		return false, fmt.Errorf("reading the log that was set aside: %w", err)
 	}
 	j.report.did("%s from the log", h)
+	j.report.Lost = append(j.report.Lost, h.lost...)
 	j.sayNewest()
 	return true, nil
 }
@@ -122,5 +123,6 @@ func (j *Journal) salvageAside(suffix string) error {
 		return fmt.Errorf("salvaging the damaged file: %w", err)
 	}
 	j.report.did("%s from %s", h, strings.TrimPrefix(aside, dirOf(j.path)+"/"))
+	j.report.Lost = append(j.report.Lost, h.lost...)
 	return nil
 }

@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"bytes"
 	"context"
 	"database/sql/driver"
 	"encoding/json"
@@ -38,22 +39,42 @@ func Salvage(src, dst string) (Report, error) {
 	got, err := j.salvage(src, src+"-wal")
 	if err == nil {
 		r.did("%s", got)
-		r.Lost = j.holes()
+		r.Lost = append(got.lost, j.holes()...)
 	}
-	if err = errors.Join(err, j.Close()); err != nil {
+	if err = errors.Join(err, j.Close()); err == nil && got.nothing() {
+		r.Lost = append(r.Lost, "everything: not one round, note or garden text came back, and no new file was made")
+		err = removeAll(dst)
+	}
+	if err != nil {
 		return r, fmt.Errorf("salvaging %s: %w", src, err)
 	}
 	return r, nil
 }
 
-// A haul counts what was had back.
+// removeAll removes a journal and what lies beside it.
+func removeAll(path string) error {
+	for _, kind := range []string{"", "-wal", ".lock", ".had"} {
+		if err := os.Remove(path + kind); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
+}
+
+// A haul counts what was had back, and names what was not.
 type haul struct {
 	blocks, rounds, notes, gardens, changes int
-	broken                                  int
+	broken, blank, pages                    int
+	lost                                    []string
 }
+
+func (h haul) nothing() bool { return h.blocks+h.rounds+h.notes+h.gardens+h.changes == 0 }
 
 func (h haul) String() string {
 	s := fmt.Sprintf("had back %d day blocks, %d rounds of the tail, %d notes, %d garden texts and %d changes", h.blocks, h.rounds, h.notes, h.gardens, h.changes)
+	if h.blank > 0 {
+		s += fmt.Sprintf("; %d of %d pages hold only noughts", h.blank, h.pages)
+	}
 	if h.broken > 0 {
 		s += fmt.Sprintf("; %d rows were broken", h.broken)
 	}
@@ -67,11 +88,15 @@ func (j *Journal) salvage(path, walPath string) (h haul, err error) {
 		return h, err
 	}
 	defer p.close()
-	names := map[int64]seriesKey{}
+	names, known := map[int64]seriesKey{}, newRegister()
 	p.each(func(b []byte, first bool) {
-		p.records(b, first, func(r pageRow) { learnSeries(names, r) })
+		h.pages++
+		if len(bytes.Trim(b, "\x00")) == 0 {
+			h.blank++
+		}
+		p.records(b, first, func(r pageRow) { learnSeries(names, r); known.learn(r) })
 	})
-	s := salvor{j: j, names: names, haul: &h}
+	s := salvor{j: j, names: names, haul: &h, known: known}
 	var batch []pageRow
 	flush := func() {
 		if err == nil && len(batch) > 0 {
@@ -98,7 +123,14 @@ func (j *Journal) salvage(path, walPath string) (h haul, err error) {
 	if err := j.dropSealedTail(); err != nil {
 		return h, err
 	}
-	return h, j.rebuildDays(context.Background())
+	if zone := known.place(); zone != nil && j.o.Zone == time.UTC {
+		j.o.Zone = zone // nobody said which: the file's own
+	}
+	if err := j.rebuildDays(context.Background()); err != nil {
+		return h, err
+	}
+	h.lost, err = known.missing(j, names)
+	return h, err
 }
 
 // learnSeries notes which probe and step a series number stands for, from the series table or from any block.
@@ -135,6 +167,7 @@ type salvor struct {
 	j     *Journal
 	names map[int64]seriesKey
 	haul  *haul
+	known *register
 }
 
 func (s *salvor) takeAll(rs []pageRow) error {
@@ -237,6 +270,7 @@ func (s *salvor) takeBlob(rowid int64, b []byte) error {
 	p, err := unpack(rowid, b)
 	if err != nil {
 		s.haul.broken++
+		s.known.broken[rowid] = true
 		return nil
 	}
 	round := sensors.Round{At: unstamp(p.t), Faults: p.faults}
