@@ -18,6 +18,9 @@ type Options struct {
 	Keep     int            // how many backups are kept, 0 is 3
 	Log      *slog.Logger   // nil: silent
 	Now      func() time.Time
+	// Committed is told how long each transaction took, from its beginning until it lay on the card; nil: nobody asks. It is called with
+	// the connection held and must not block.
+	Committed func(time.Duration)
 }
 
 // A Journal is the past on one file. Its methods may be called from any goroutine.
@@ -112,9 +115,13 @@ func (j *Journal) do(ctx context.Context, doing string, work func() error) error
 		if j.o.ReadOnly {
 			return ErrReadOnly
 		}
+		began := time.Now()
 		err := j.once(work)
 		if isFull(err) && j.dropBallast() {
 			err = j.once(work)
+		}
+		if err == nil && j.o.Committed != nil {
+			j.o.Committed(time.Since(began))
 		}
 		return err
 	})

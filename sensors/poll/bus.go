@@ -39,6 +39,7 @@ type bus struct {
 	slots  []*slot
 	orders chan order
 	beat   beat
+	count  counts
 	hung   beat // since when a chip has not come back
 }
 
@@ -62,7 +63,7 @@ func (b *bus) run(ctx context.Context) error {
 
 // visit asks the chips in turn. While one that shares the wires hangs, none of the others is asked.
 func (b *bus) visit(o order) result {
-	all := result{bus: b}
+	all, down := result{bus: b}, 0
 	for _, s := range b.slots {
 		s.collect()
 	}
@@ -79,6 +80,9 @@ func (b *bus) visit(o order) result {
 		default:
 			r = s.visit(o, b)
 		}
+		if s.mute(r) {
+			down++
+		}
 		if o.only == nil {
 			s.count(r)
 		}
@@ -86,6 +90,7 @@ func (b *bus) visit(o order) result {
 		b.beat.now()
 	}
 	if o.only == nil {
+		b.count.visited(all, down)
 		b.speak()
 	}
 	return all
