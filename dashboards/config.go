@@ -31,6 +31,10 @@ type Config struct {
 
 	Mounts []Mount
 
+	// Metrics and Health answer /metrics and /healthz; nil: there are none. The first stands behind a door of its own, the second is open.
+	Metrics, Health http.Handler
+	ScrapeToken     string // what a program that reads Metrics shows; empty: a session, or loopback where there is no passphrase
+
 	Version string           // shown at the foot
 	Now     func() time.Time // nil: time.Now
 	Log     *slog.Logger     // nil: slog.Default
@@ -74,6 +78,9 @@ func New(cfg Config) (*Pages, error) {
 	cfg.TLS = cfg.TLS || cfg.Page.CertFile != ""
 	if cfg.LiveEvery <= 0 {
 		cfg.LiveEvery = 2 * time.Second
+	}
+	if err := checkToken(cfg.ScrapeToken); err != nil {
+		return nil, fmt.Errorf("building the pages: %w", err)
 	}
 	p := &Pages{cfg: cfg}
 	p.closing, p.stop = context.WithCancel(context.Background())

@@ -35,6 +35,12 @@ func (p *Pages) routes() http.Handler {
 			mux.Handle(m.Pattern, p.writers(h))
 		}
 	}
+	if p.cfg.Metrics != nil {
+		mux.Handle("GET /metrics", p.scraper(p.cfg.Metrics))
+	}
+	if p.cfg.Health != nil {
+		mux.Handle("GET /healthz", p.cfg.Health)
+	}
 	mux.Handle("GET /sign-in", p.answer(p.signInForm))
 	mux.Handle("POST /sign-in", p.answer(p.signIn))
 	mux.Handle("POST /sign-out", p.answer(p.signOut))
