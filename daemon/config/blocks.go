@@ -17,10 +17,10 @@ type block struct {
 }
 
 // shapes says how each kind's header is written.
-var shapes = map[string]string{"site": "[site]", "place": "[[place]]", "plant": "[[plant]]", "pot": "[[pot]]", "probe": "[[probe]]", "normals": "[normals]",
-	"rule": "[rule.<kind>]", "push": "[push.<way>]", "broker": "[broker]", "page": "[page]", "journal": "[journal]", "backup": "[backup]", "influx": "[influx]"}
+var shapes = map[string]string{"site": "[site]", "place": "[[place]]", "plant": "[[plant]]", "pot": "[[pot]]", "probe": "[[probe]]", "normals": "[normals]", "feed": "[feed]", "sitter": "[sitter]",
+	"rule": "[rule.<kind>]", "push": "[push.<way>]", "broker": "[broker]", "page": "[page]", "journal": "[journal]", "backup": "[backup]", "log": "[log]", "influx": "[influx]"}
 
-var kinds = []string{"site", "place", "plant", "pot", "probe", "normals", "rule", "push", "broker", "page", "journal", "backup", "influx"}
+var kinds = []string{"site", "place", "plant", "pot", "probe", "normals", "feed", "sitter", "rule", "push", "broker", "page", "journal", "backup", "log", "influx"}
 
 // cut divides a text into its blocks. The error says where the text stops being TOML; blocks before that are still given.
 func cut(text string, find func(error)) ([]*block, error) {

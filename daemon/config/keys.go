@@ -97,6 +97,20 @@ type pageKeys struct {
 	Hosts          []string `toml:"hosts"`
 	OpenReading    bool     `toml:"open-reading"`
 	Off            bool     `toml:"off"`
+	MetricsToken   string   `toml:"metrics-token-file"`
+}
+
+type sitterKeys struct {
+	First units.Span `toml:"first"`
+	Every units.Span `toml:"every"`
+	Hour  units.Span `toml:"hour"`
+	Phone string     `toml:"phone"`
+}
+
+type logKeys struct {
+	Form  string `toml:"form"`
+	Level string `toml:"level"`
+	Most  int    `toml:"most"`
 }
 
 type journalKeys struct {
@@ -112,5 +126,5 @@ type backupKeys struct {
 var blockKeys = []struct {
 	kind string
 	keys any
-}{{"site", siteKeys{}}, {"place", placeKeys{}}, {"plant", plantKeys{}}, {"pot", potKeys{}}, {"probe", probeKeys{}}, {"normals", normalsKeys{}},
-	{"broker", brokerKeys{}}, {"page", pageKeys{}}, {"journal", journalKeys{}}, {"backup", backupKeys{}}}
+}{{"site", siteKeys{}}, {"place", placeKeys{}}, {"plant", plantKeys{}}, {"pot", potKeys{}}, {"probe", probeKeys{}}, {"normals", normalsKeys{}}, {"feed", feedKeys{}},
+	{"sitter", sitterKeys{}}, {"broker", brokerKeys{}}, {"page", pageKeys{}}, {"journal", journalKeys{}}, {"backup", backupKeys{}}, {"log", logKeys{}}}

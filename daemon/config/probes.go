@@ -17,6 +17,7 @@ func (r *reader) probe(b *block) {
 	var k probeKeys
 	r.find(aboutDrivers(table.DecodeGood(b.raw, &k)))
 	r.id(b, k.ID)
+	r.said(b, [2]string{"depth", k.Depth})
 	k.block = b
 	p := garden.Probe{ID: sensors.ProbeID(k.ID), Pot: k.Pot, Place: k.Place, Depth: k.Depth, Shielded: k.Shielded, Line: b.header}
 	if k.Measures == "" {

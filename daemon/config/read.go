@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/table"
@@ -36,6 +38,8 @@ func (r *reader) block(b *block) {
 		r.pot(b)
 	case "probe":
 		r.probe(b)
+	case "feed":
+		r.feed(b)
 	case "rule":
 		r.garden.Rules = append(r.garden.Rules, b.raw)
 		r.own(r.options.Rule, b.raw)
@@ -103,6 +107,7 @@ func (r *reader) site(b *block) {
 		}
 	}
 	r.zone(b, k.Zone)
+	r.said(b, [2]string{"name", k.Name})
 	r.choice(b, "clock", k.Clock, "", "trust")
 	r.choice(b, "degrees", k.Degrees, "", "C", "F")
 }
@@ -116,6 +121,19 @@ func (r *reader) zone(b *block, name string) {
 		r.find(b.raw.Errorf("zone", "%q is not in the time zone database: write a name like \"Europe/Dublin\" or \"UTC\"", name))
 	default:
 		r.garden.Site.Zone = zone
+	}
+}
+
+// longestName is how many characters a name may have.
+const longestName = 200
+
+// said checks names that people read on pages and in messages: a line break or another control character in one would break the
+// line it stands in, and is always a slip.
+func (r *reader) said(b *block, names ...[2]string) {
+	for _, n := range names {
+		if !utf8.ValidString(n[1]) || utf8.RuneCountInString(n[1]) > longestName || strings.ContainsFunc(n[1], unicode.IsControl) {
+			r.find(b.raw.Errorf(n[0], "%.40q holds a line break or control character, or is too long: write one line of at most %d characters", n[1], longestName))
+		}
 	}
 }
 
@@ -133,6 +151,7 @@ func (r *reader) place(b *block) {
 	var k placeKeys
 	r.find(table.DecodeGood(b.raw, &k))
 	r.id(b, k.ID)
+	r.said(b, [2]string{"name", k.Name}, [2]string{"facing", k.Facing})
 	r.garden.Places = append(r.garden.Places, garden.Place{ID: k.ID, Name: k.Name, Roof: k.Roof, Shaded: k.Shaded, Facing: k.Facing, Line: b.header})
 }
 
@@ -140,6 +159,7 @@ func (r *reader) plant(b *block) {
 	var k plantKeys
 	r.find(table.DecodeGood(b.raw, &k))
 	r.id(b, k.ID)
+	r.said(b, [2]string{"name", k.Name})
 	p := garden.Plant{ID: k.ID, Name: k.Name, Regime: k.Regime, Hunger: k.Hunger, Line: b.header}
 	r.regime(b, k.Regime)
 	if r.choice(b, "earliness", k.Earliness, "", "early", "middle", "late") && k.Earliness != "" {
@@ -166,6 +186,7 @@ func (r *reader) pot(b *block) {
 	r.find(table.DecodeGood(b.raw, &k))
 	r.id(b, k.ID)
 	r.regime(b, k.Regime)
+	r.said(b, [2]string{"mix", k.Mix})
 	r.choice(b, "material", k.Material, "", "plastic", "clay")
 	if k.Volume < 0 || k.Volume > 200_000 {
 		r.find(b.raw.Errorf("volume", "%v is not a pot's volume: write one from \"50 mL\" to \"200 L\"", k.Volume))

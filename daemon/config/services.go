@@ -1,12 +1,15 @@
 package config
 
 import (
+	"log/slog"
 	"net"
 	"net/netip"
 	"strconv"
+	"time"
 
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/table"
+	"lathwatch/sensors/units"
 )
 
 func (r *reader) service(b *block) {
@@ -27,17 +30,22 @@ func (r *reader) service(b *block) {
 	case "page":
 		var k pageKeys
 		r.find(table.DecodeGood(b.raw, &k))
-		s.Page = garden.Page{Listen: k.Listen, PassphraseFile: k.PassphraseFile, CertFile: k.CertFile, KeyFile: k.KeyFile, Hosts: k.Hosts, OpenReading: k.OpenReading, Off: k.Off}
+		s.Page = garden.Page{Listen: k.Listen, PassphraseFile: k.PassphraseFile, CertFile: k.CertFile, KeyFile: k.KeyFile, Hosts: k.Hosts, OpenReading: k.OpenReading, Off: k.Off,
+			MetricsTokenFile: k.MetricsToken}
 		if r.listen(b, k.Listen) && k.PassphraseFile == "" {
 			r.find(b.raw.Errorf("listen", "%q can be reached from other machines: write passphrase-file = \"...\" too, or listen = \"127.0.0.1:8642\"", k.Listen))
 		}
 		if (k.CertFile == "") != (k.KeyFile == "") {
 			r.find(b.raw.Errorf("", "cert-file and key-file go together: write both or neither"))
 		}
+	case "sitter":
+		r.sitter(b)
 	case "journal":
 		var k journalKeys
 		r.find(table.DecodeGood(b.raw, &k))
 		s.Journal = garden.Journal{Path: k.Path}
+	case "log":
+		r.log(b)
 	case "backup":
 		k := backupKeys{Keep: defaultKeep}
 		r.find(table.DecodeGood(b.raw, &k))
@@ -48,6 +56,36 @@ func (r *reader) service(b *block) {
 	}
 }
 
+// sitter reads when the sitter comes. That visits three days apart do for most mixes in summer is growers' habit.
+func (r *reader) sitter(b *block) {
+	k := sitterKeys{First: units.Span(48 * time.Hour), Every: units.Span(72 * time.Hour), Hour: units.Span(18 * time.Hour)}
+	r.find(table.DecodeGood(b.raw, &k))
+	day := func(s units.Span) bool { return s.Duration()%(24*time.Hour) == 0 && s.Duration() <= 31*24*time.Hour }
+	switch {
+	case k.First < 0 || !day(k.First):
+		r.find(b.raw.Errorf("first", "%s: write whole days from leaving to the first visit, like first = \"2 d\"", k.First))
+	case k.Every <= 0 || !day(k.Every):
+		r.find(b.raw.Errorf("every", "%s: write whole days between two visits, like every = \"3 d\"", k.Every))
+	case k.Hour < 0 || k.Hour.Duration() >= 24*time.Hour:
+		r.find(b.raw.Errorf("hour", "%s: write the hour of the day the sitter comes, like hour = \"18 h\"", k.Hour))
+	}
+	days := func(s units.Span) garden.Date { return garden.Date(s.Duration() / (24 * time.Hour)) }
+	r.garden.Sitter = garden.Sitter{First: days(k.First), Every: days(k.Every), Hour: k.Hour.Duration(), Phone: k.Phone}
+}
+
+// log reads how log lines look.
+func (r *reader) log(b *block) {
+	k := logKeys{Form: "text", Level: "info", Most: 6}
+	r.find(table.DecodeGood(b.raw, &k))
+	r.choice(b, "form", k.Form, "text", "json")
+	levels := map[string]slog.Level{"debug": slog.LevelDebug, "info": slog.LevelInfo, "warn": slog.LevelWarn, "error": slog.LevelError}
+	r.choice(b, "level", k.Level, "debug", "info", "warn", "error")
+	if k.Most < 1 || k.Most > 10_000 {
+		r.find(b.raw.Errorf("most", "%d lines: write 1 to 10000", k.Most))
+	}
+	r.garden.Services.Log = garden.Log{JSON: k.Form == "json", Level: levels[k.Level], Most: k.Most}
+}
+
 // Defaults of the daemon's own doors.
 const (
 	defaultBroker = "127.0.0.1:1883"
@@ -56,6 +94,9 @@ const (
 )
 
 func (r *reader) defaults() {
+	if r.garden.Sitter.Every == 0 {
+		r.garden.Sitter = garden.Sitter{First: 2, Every: 3, Hour: 18 * time.Hour, Phone: r.garden.Sitter.Phone}
+	}
 	s := &r.garden.Services
 	if s.Broker.Listen == "" {
 		s.Broker.Listen = defaultBroker

@@ -1,6 +1,7 @@
 package garden
 
 import (
+	"log/slog"
 	"time"
 
 	"lathwatch/sensors"
@@ -16,9 +17,11 @@ type Garden struct {
 	Pots     []Pot
 	Probes   []Probe
 	Normals  *Normals    // nil until the keeper copies published monthly normals
+	Feed     Feeding     // zero: growers' habit
 	Rules    []table.Raw // one a rule, named by its kind; decoded by the rule
 	Push     []table.Raw // one a way out, named by it; decoded by the way
 	Services Services
+	Sitter   Sitter
 }
 
 // Site is the place the garden is in.
@@ -183,6 +186,14 @@ type Services struct {
 	Page    Page
 	Influx  table.Raw // zero Name: not forwarded
 	Backup  Backup
+	Log     Log
+}
+
+// Log says how log lines look.
+type Log struct {
+	JSON  bool
+	Level slog.Level
+	Most  int // of the same message from the same source a minute; 0: the default
 }
 
 // Journal says where the store lies.
@@ -205,6 +216,7 @@ type Page struct {
 	CertFile, KeyFile string
 	Hosts             []string // names the page answers to, besides localhost and addresses
 	OpenReading       bool     // reading needs no passphrase, writing does
+	MetricsTokenFile  string   // a token for programs that read /metrics
 	Off               bool
 }
 
