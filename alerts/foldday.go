@@ -38,7 +38,8 @@ func (f *Fold) season(s int) {
 		ps.Foretold, ps.NoseAt = [2]garden.Date{}, time.Time{}
 		pf.cycles += ps.FreezeThaw
 		ps.FreezeThaw = 0
-		ps.Dressed, ps.FeedReleased, ps.Overdue = time.Time{}, Interval{}, false
+		ps.Dressed, ps.DressedG, ps.FeedReleased, ps.Overdue = time.Time{}, 0, Interval{}, false
+		ps.Feeds, ps.OpenedAt, ps.FlowerAt = nil, time.Time{}, time.Time{}
 		ps.Cold, ps.Forcing, ps.EdgeDays, ps.Break, ps.BreakHow = ColdUnknown, Interval{}, Interval{}, [2]garden.Date{}, ""
 	}
 }

@@ -3,18 +3,43 @@ package alerts
 import (
 	"time"
 
+	"lathwatch/sensors"
+	"lathwatch/sensors/garden"
 	"lathwatch/sensors/indices"
 )
 
 // dressed starts the granules' clock.
-func (f *Fold) dressed(i int, at time.Time) {
+func (f *Fold) dressed(i int, n *sensors.Note) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
-	ps.Dressed = at
+	ps.Dressed, ps.DressedG = n.At, garden.ReadDressing(n.Detail)
 	pf.granules = indices.Granules{}
-	if !ps.TempAt.IsZero() && at.Sub(ps.TempAt) <= stale {
-		pf.granules.Take(at, int64(ps.Temp), true)
+	if !ps.TempAt.IsZero() && n.At.Sub(ps.TempAt) <= stale {
+		pf.granules.Take(n.At, int64(ps.Temp), true)
 	}
 	ps.FeedReleased = Interval{OK: true}
+}
+
+// fed keeps a liquid feed of the season.
+func (f *Fold) fed(i int, n *sensors.Note) {
+	pf, ps := &f.pots[i], &f.st.Pots[i]
+	ps.Fed = n.At
+	pf.steps.Fed(n.At)
+	if !n.At.Before(f.st.SeasonFrom) {
+		ps.Feeds = append(ps.Feeds, Given{n.At, n.Detail})
+	}
+}
+
+// stageDates keeps when the plant first opened and first flowered in its season.
+func (f *Fold) stageDates(ps *PotStanding, stage Stage, at time.Time) {
+	if at.Before(f.st.SeasonFrom) {
+		return
+	}
+	if stage >= Opening && stage < LeafDown && ps.OpenedAt.IsZero() {
+		ps.OpenedAt = at
+	}
+	if stage == Flower && ps.FlowerAt.IsZero() {
+		ps.FlowerAt = at
+	}
 }
 
 // feed lets the granules release by the pot's temperature, hour by hour; in a frozen or dry pot they wait.

@@ -152,7 +152,11 @@ type PotStanding struct {
 	EdgeDays     Interval            // days until the early edge of the window, also where there are no dates
 	Overdue      bool                // past the late end of its window with no nose noted
 	Dressed      time.Time           // granules given this season; zero: not noted
+	DressedG     float64             // grams of them as noted; 0: not noted
 	FeedReleased Interval            // share of granule N released, 0..1
+	Feeds        []Given             // liquid feeds noted this season, oldest first
+	OpenedAt     time.Time           // first noted opening this season; zero: not yet
+	FlowerAt     time.Time           // first noted flower this season; zero: not yet
 	HotDays      int                 // closed days in a row with a mean over 20 °C
 	HotAt        time.Time           // root heat last called for doing something; zero: never
 	HotPeak      int64               // peak of that day so far, m°C
@@ -174,6 +178,12 @@ type PotStanding struct {
 	Shoots       int        // newest count; 0: not counted
 	Verdict      string     // one phrase: "nothing to do", "water lightly", "frozen", ...
 	History      []DayPoint // last days, oldest first, at most 60
+}
+
+// A Given is one liquid feed as the keeper noted it.
+type Given struct {
+	At     time.Time
+	Detail string
 }
 
 // A DayPoint is one civil day of a pot, for small curves.

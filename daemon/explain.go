@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"lathwatch/alerts/push"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/units"
 )
@@ -22,6 +23,12 @@ func Explain(g *garden.Garden) []string {
 	lines = append(lines, "Still a guess:")
 	for _, l := range guesses(g) {
 		lines = append(lines, "  "+l)
+	}
+	if mixes := ledger.MixRemarks(g); len(mixes) > 0 {
+		lines = append(lines, "Not advised:")
+		for _, l := range mixes {
+			lines = append(lines, "  "+l)
+		}
 	}
 	steps := nextSteps(g)
 	if len(steps) == 0 {
@@ -99,6 +106,9 @@ func guesses(g *garden.Garden) []string {
 	}
 	if len(unknown) > 0 {
 		lines = append(lines, "When "+strings.Join(unknown, ", ")+" rise: taken as middle, and wider.")
+	}
+	if !g.Feed.Set() {
+		lines = append(lines, "How you feed: doses and intervals are growers' habit until you write [feed]; the label comes first.")
 	}
 	return append(lines, "The first season's frost nights: six degrees under the evening, until eight of the garden's own nights are known.")
 }

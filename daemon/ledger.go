@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"strings"
 	"time"
 
 	"lathwatch/daemon/config"
@@ -71,7 +72,13 @@ func (d *Daemon) askNotes(r *http.Request) (any, error) {
 	if err := json.NewDecoder(io.LimitReader(r.Body, 16<<20)).Decode(&notes); err != nil {
 		return nil, fmt.Errorf("reading the notes: %w", err)
 	}
-	return reply{}, d.AddNotes(r.Context(), notes)
+	var says []string
+	for _, n := range notes {
+		if say := ledger.Objection(n); say != "" {
+			says = append(says, n.Subject+": "+say)
+		}
+	}
+	return reply{Say: strings.Join(says, "\n")}, d.AddNotes(r.Context(), notes)
 }
 
 // Notes hands the daemon many notes at once.

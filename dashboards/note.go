@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"lathwatch/alerts"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
 )
@@ -16,8 +17,8 @@ import (
 const maxForm = 64 << 10 // bytes of a posted form
 
 // benchVerbs are the words the bench may note by a press alone.
-var benchVerbs = []sensors.What{sensors.Watered, sensors.Fed, sensors.Moved, sensors.Nose, sensors.Opening, sensors.Flower,
-	sensors.Feel, sensors.Remark}
+var benchVerbs = []sensors.What{sensors.Watered, sensors.Fed, sensors.Dressed, sensors.Moved, sensors.Nose, sensors.Opening, sensors.Flower, sensors.LeafDown,
+	sensors.Repotted, sensors.Feel, sensors.Remark}
 
 // note writes down what was done with the ticked pots: POST, then back to the benches.
 func (p *Pages) note(w http.ResponseWriter, r *http.Request) error {
@@ -29,12 +30,16 @@ func (p *Pages) note(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	back := "/#benches"
 	for _, n := range notes {
 		if err := p.take(r.Context(), n); err != nil {
 			return err
 		}
+		if ledger.Objection(n) != "" {
+			back = "/#noted" // where the answer stands
+		}
 	}
-	http.Redirect(w, r, "/#benches", http.StatusSeeOther)
+	http.Redirect(w, r, back, http.StatusSeeOther)
 	return nil
 }
 
@@ -62,10 +67,19 @@ func (p *Pages) writing(w http.ResponseWriter, r *http.Request) (*alerts.Standin
 	return st, nil
 }
 
-// benchNotes makes one note for each ticked pot.
+// allPots is what the form's choice of pots wintered alike stands for in a note: every one of them by one note.
+const allPots = "all:"
+
+// benchNotes makes one note for each ticked pot, or one for all pots wintered alike.
 func benchNotes(st *alerts.Standing, f url.Values, now time.Time) ([]sensors.Note, error) {
 	what, detail, _ := strings.Cut(f.Get("what"), " ")
 	pots := f["pot"]
+	if regime := f.Get("all"); regime != "" {
+		if garden.RegimeNamed(regime) == nil || sensors.What(what) == sensors.Feel {
+			return nil, refuse(http.StatusUnprocessableEntity, "%q cannot be noted of all pots wintered %q at once.", what, regime)
+		}
+		pots = []string{allPots + regime}
+	}
 	if len(pots) == 0 {
 		return nil, refuse(http.StatusUnprocessableEntity, "No pot was ticked. Go back, tick the pots and press again.")
 	}
@@ -79,6 +93,9 @@ func benchNotes(st *alerts.Standing, f url.Values, now time.Time) ([]sensors.Not
 	var notes []sensors.Note
 	for _, id := range pots {
 		ps := potOf(st, id)
+		if strings.HasPrefix(id, allPots) {
+			ps = alikePot(st, strings.TrimPrefix(id, allPots))
+		}
 		if ps == nil {
 			return nil, refuse(http.StatusUnprocessableEntity, "There is no pot %q.", id)
 		}
@@ -94,10 +111,19 @@ func benchNotes(st *alerts.Standing, f url.Values, now time.Time) ([]sensors.Not
 // fillNote adds what the word wants: millilitres, a place, the feel or a text.
 func fillNote(st *alerts.Standing, ps *alerts.PotStanding, n *sensors.Note, f url.Values) (err error) {
 	switch n.What {
-	case sensors.Watered, sensors.Fed:
+	case sensors.Watered:
 		n.Detail, err = amount(f.Get("amount"), st.Garden.Site.Fahrenheit)
+	case sensors.Fed:
+		n.Detail, err = amount(f.Get("amount"), st.Garden.Site.Fahrenheit)
+		n.Detail = strings.TrimSpace(n.Detail + " " + oneLine(f.Get("text"), 300))
+	case sensors.Dressed, sensors.Repotted:
+		n.Detail = oneLine(f.Get("text"), 300)
 	case sensors.Moved:
-		n.Detail, err = otherPlace(st.Garden, ps.Place, f.Get("place"))
+		from := ps.Place
+		if strings.HasPrefix(n.Subject, allPots) {
+			from = "" // they may stand at several places: the keeper says where to
+		}
+		n.Detail, err = otherPlace(st.Garden, from, f.Get("place"))
 	case sensors.Feel:
 		if n.Detail != "light" && n.Detail != "right" && n.Detail != "heavy" {
 			err = refuse(http.StatusUnprocessableEntity, "A pot feels light, right or heavy.")
@@ -180,6 +206,16 @@ func noteTime(cal garden.Calendar, f url.Values, now time.Time) (time.Time, time
 		return at, 12 * time.Hour, nil
 	}
 	return now, 0, refuse(http.StatusUnprocessableEntity, "%q is not a time this page knows.", f.Get("when"))
+}
+
+// alikePot is the first living pot of a way of wintering: it stands for them all where a note asks where they are.
+func alikePot(st *alerts.Standing, regime string) *alerts.PotStanding {
+	for i := range st.Pots {
+		if p := &st.Pots[i]; p.Gone.IsZero() && p.Regime != nil && p.Regime.Name == regime {
+			return p
+		}
+	}
+	return nil
 }
 
 func potOf(st *alerts.Standing, id string) *alerts.PotStanding {

@@ -66,13 +66,15 @@ func (p *Pages) undo(w http.ResponseWriter, r *http.Request) error {
 
 // noteText says a note as a keeper would.
 func (b *bench) noteText(n *sensors.Note) string {
-	detail := n.Detail
+	detail, who := n.Detail, subjectWords(n.Subject)
 	var t string
 	switch n.What {
 	case sensors.Watered:
-		t = n.Subject + " watered"
+		t = who + " watered"
 	case sensors.Fed:
-		t = n.Subject + " fed"
+		t = who + " fed"
+	case sensors.Dressed:
+		t = who + " given granules"
 	case sensors.Moved:
 		t, detail = n.Subject+" moved: "+b.placeNamed(detail), ""
 	case sensors.Feel:
@@ -80,13 +82,13 @@ func (b *bench) noteText(n *sensors.Note) string {
 	case sensors.Remark:
 		t, detail = n.Subject+": "+detail, ""
 	case sensors.Flower:
-		t = n.Subject + " in flower"
+		t = who + " in flower"
 	case sensors.LeafDown:
-		t = n.Subject + " leaves down"
+		t = who + " leaves down"
 	case sensors.Marks:
-		t = n.Subject + " marked"
+		t = who + " marked"
 	default:
-		t = n.Subject + " " + strings.ReplaceAll(string(n.What), "-", " ")
+		t = who + " " + strings.ReplaceAll(string(n.What), "-", " ")
 	}
 	if detail != "" {
 		t += ", " + detail
@@ -95,6 +97,14 @@ func (b *bench) noteText(n *sensors.Note) string {
 		t += " (" + aboutWords(n.About) + ")"
 	}
 	return t
+}
+
+// subjectWords says whom a note means: a pot, plant or place by its id, or all pots wintered alike.
+func subjectWords(id string) string {
+	if regime, all := strings.CutPrefix(id, allPots); all {
+		return "All pots wintered " + strings.TrimSuffix(regimeWords(regime), " winter")
+	}
+	return id
 }
 
 func aboutWords(d time.Duration) string {

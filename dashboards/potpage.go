@@ -51,7 +51,7 @@ func (p *Pages) potPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	page.Sections = append(page.Sections, section{Facts: b.potFacts(ps)}, section{ID: "water", Title: "Water", Facts: b.waterFacts(ps), Figures: figures,
 		Links: []link{{"On the winter sheet", winterAsk{Season: st.Season, Place: orFirst(st, ps.Place), Pot: ps.Pot.ID}.seasonAddress(st), ""}}},
-		section{ID: "rest", Title: "Rest and rising", Facts: b.restFacts(ps, notes)}, b.probesOf(ps.Pot.ID), b.notesSection(notes))
+		section{ID: "rest", Title: "Rest and rising", Facts: b.restFacts(ps, notes)}, b.feedSection(ps), b.probesOf(ps.Pot.ID), b.notesSection(notes))
 	return p.showTagged(w, r, "facts", page)
 }
 
@@ -82,7 +82,7 @@ func (b *bench) potSentence(ps *alerts.PotStanding) string {
 }
 
 func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
-	fs := []fact{{Name: "Place", Value: b.placeNamed(ps.Place)}, {Name: "Pot", Value: potBody(ps.Pot)}, {Name: "Mix", Value: ps.Pot.Mix},
+	fs := []fact{{Name: "Place", Value: b.placeNamed(ps.Place)}, {Name: "Pot", Value: potBody(ps.Pot)}, {Name: "Mix", Value: ps.Pot.Mix, Say: mixSay(ps.Pot)},
 		{Name: "Winter water", Value: b.kindWords(ps), Say: ps.Phase.String()}}
 	if ps.Plant != nil {
 		fs = append(fs, fact{Name: "Plant", Value: ps.Plant.ID, Say: ps.Plant.Name, At: "/plant/" + ps.Plant.ID}, fact{Name: "Roots", Value: tenderWords(ps.Plant.Tender)})
@@ -178,7 +178,7 @@ func (b *bench) waterFacts(ps *alerts.PotStanding) []fact {
 	for _, f := range []struct {
 		name string
 		at   time.Time
-	}{{"Watered", ps.Watered}, {"Fed", ps.Fed}, {"Granules given", ps.Dressed}, {"Repotted", ps.Repotted}} {
+	}{{"Watered", ps.Watered}, {"Repotted", ps.Repotted}} {
 		if !f.at.IsZero() {
 			fs = append(fs, fact{Name: f.name, Value: b.day(f.at)})
 		}
@@ -205,9 +205,6 @@ func (b *bench) restFacts(ps *alerts.PotStanding, notes []sensors.Note) []fact {
 		fs = append(fs, f)
 	}
 	fs = append(fs, fact{Name: "Freeze-thaw cycles", Value: fmt.Sprint(ps.FreezeThaw), Say: fmt.Sprintf("this season, %d in the last 30 days", ps.FreezeThaw30)})
-	if ps.FeedReleased.OK {
-		fs = append(fs, fact{Name: "Granules given off", Value: fmt.Sprintf("%s to %s", percent(int64(1000*ps.FeedReleased.Low)), percent(int64(1000*ps.FeedReleased.High)))})
-	}
 	return fs
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"lathwatch/alerts"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
 )
@@ -34,6 +35,7 @@ type todayPage struct {
 	Seen     []alertView
 	Benches  []benchView
 	Moves    []placeChoice
+	Alike    []placeChoice // ways of wintering of more than one pot
 	Noted    []notedView
 	Said     []saidView
 	Trouble  []troubleView
@@ -65,7 +67,8 @@ type benchView struct {
 
 type placeChoice struct{ ID, Name string }
 
-type notedView struct{ ID, Subject, When, Text string }
+// notedView is a note with what there is to say to it.
+type notedView struct{ ID, Subject, When, Text, Say string }
 
 type saidView struct{ When, Text string }
 
@@ -110,12 +113,30 @@ func (p *Pages) todayPage(r *http.Request, st *alerts.Standing) (*todayPage, err
 	for i := range st.Garden.Places {
 		page.Moves = append(page.Moves, placeChoice{st.Garden.Places[i].ID, placeName(&st.Garden.Places[i])})
 	}
+	page.Alike = alikeChoices(st)
 	for _, c := range st.Recent[:min(len(st.Recent), 3)] {
 		page.Said = append(page.Said, saidView{b.when(c.At), c.Text})
 	}
 	var err error
 	page.Noted, err = p.noted(r.Context(), b)
 	return page, err
+}
+
+// alikeChoices are the ways of wintering that two pots or more share.
+func alikeChoices(st *alerts.Standing) []placeChoice {
+	var out []placeChoice
+	for i := range garden.Regimes {
+		r, n := &garden.Regimes[i], 0
+		for k := range st.Pots {
+			if p := &st.Pots[k]; p.Gone.IsZero() && p.Regime != nil && p.Regime.Name == r.Name {
+				n++
+			}
+		}
+		if n > 1 {
+			out = append(out, placeChoice{r.Name, regimeWords(r.Name)})
+		}
+	}
+	return out
 }
 
 // noted lists what was noted in the last day, newest first.
@@ -138,7 +159,7 @@ func (p *Pages) noted(ctx context.Context, b *bench) ([]notedView, error) {
 		if now.Sub(made) > 24*time.Hour || n.What == sensors.Seen || n.What == sensors.Snoozed || n.What == sensors.Undo {
 			continue
 		}
-		v = append(v, notedView{n.ID, n.Subject, b.when(n.At), b.noteText(n)})
+		v = append(v, notedView{n.ID, n.Subject, b.when(n.At), b.noteText(n), ledger.Objection(*n)})
 	}
 	return v, nil
 }

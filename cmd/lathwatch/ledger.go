@@ -28,6 +28,7 @@ type ledgerCmd struct {
 	Import  string `type:"path" help:"Take in records of years gone by from such a file." placeholder:"FILE"`
 	List    bool   `help:"The list by position to take along before repotting."`
 	At      string `help:"What stood there when a label is lost: place:number or two neighbours, left:right." placeholder:"WHERE"`
+	Feeding bool   `help:"Doses by pot, what was given this season and what is due; walks the newest season on record."`
 	Why     bool   `help:"What differed for plants that did not double, over all seasons; walks the seasons on record."`
 }
 
@@ -54,6 +55,8 @@ func (c *ledgerCmd) Run(w *world) (err error) {
 		return c.at(w, book, g)
 	case c.Why:
 		return c.why(w, past.Journal, book)
+	case c.Feeding:
+		return c.feeding(w, past.Journal)
 	}
 	if len(book.Seasons) == 0 {
 		fmt.Fprintln(w.out, "Nothing is noted of any plant yet: write \"lathwatch note <pot> shoots 3\", or take in older records with --import.")
@@ -103,6 +106,17 @@ func (c *ledgerCmd) at(w *world, book *ledger.Book, g *garden.Garden) error {
 		fmt.Fprintf(w.out, ", left of %s", p.Right)
 	}
 	fmt.Fprintln(w.out, ". This goes by the order on record: look at the neighbours' labels too.")
+	return nil
+}
+
+func (c *ledgerCmd) feeding(w *world, j *journal.Journal) error {
+	st, err := daemon.StandingOf(w.ctx, j)
+	if err != nil {
+		return err
+	}
+	for _, l := range ledger.FeedingNow(st) {
+		fmt.Fprintln(w.out, l)
+	}
 	return nil
 }
 

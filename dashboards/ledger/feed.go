@@ -2,80 +2,57 @@ package ledger
 
 import (
 	"fmt"
-	"regexp"
-	"strconv"
-	"strings"
+	"time"
 
+	"lathwatch/alerts"
 	"lathwatch/dashboards/review"
-	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/indices"
-	"lathwatch/sensors/units"
 )
 
-// A Plan is the keeper's way of feeding. Every figure is a guess until the keeper sets it; growers disagree by ten.
-type Plan struct {
-	GranuleGPerL float64 // granules, g per litre of mix; default 2: a third to half of the nursery standard
-	GranulePctN  float64 // their nitrogen, per cent; default 15
-	SoakMLPerL   float64 // liquid feed, mL per litre of pot; default 300
-	SoakMgPerL   float64 // its nitrogen, mg/L; default 100
-	EveryDays    map[string]int
-}
+// A Plan is the keeper's way of feeding, as garden.toml has it.
+type Plan struct{ garden.Feeding }
 
-// The defaults of a Plan. The intervals go by feed hunger.
-const (
-	defaultGPerL = 2
-	defaultPctN  = 15
-	defaultSoak  = 300
-	defaultMgN   = 100
-)
-
-// intervals between liquid feeds by hunger, days: growers' habit, guesses.
-var intervals = []struct {
-	hunger string
-	days   int
-}{{"modest", 28}, {"usual", 14}, {"hungry", 10}}
-
-func (p Plan) full() Plan {
-	set := func(v *float64, d float64) {
-		if *v == 0 {
-			*v = d
-		}
-	}
-	set(&p.GranuleGPerL, defaultGPerL)
-	set(&p.GranulePctN, defaultPctN)
-	set(&p.SoakMLPerL, defaultSoak)
-	set(&p.SoakMgPerL, defaultMgN)
-	return p
-}
-
-func (p Plan) every(hunger string) int {
-	if n := p.EveryDays[hunger]; n > 0 {
-		return n
-	}
-	for _, i := range intervals {
-		if i.hunger == hunger {
-			return i.days
-		}
-	}
-	return 14
-}
+// PlanOf is a garden's plan.
+func PlanOf(g *garden.Garden) Plan { return Plan{g.Feed} }
 
 // Caution stands beside every dose.
-const Caution = "The label's rate is the most, not the aim; keep granules from children, pets and drains, and follow local law."
+const Caution = "The label's rate is the most, not the aim; the label and local law come first. Keep granules and feed from children, pets and drains."
 
-// Dose is the granules for a pot at the plan's rate or the label's, whichever is less, with its caution. labelGPerL 0 means the keeper
-// has not said what the label allows.
-func (p Plan) Dose(pot string, litres units.Volume, labelGPerL float64) string {
-	p = p.full()
-	rate, why := p.GranuleGPerL, "a third to half of the nursery rate, a guess"
-	if labelGPerL > 0 && labelGPerL < rate {
-		rate, why = labelGPerL, "the label's most"
+// Dose is the granules for a pot at the plan's rate or the label's, whichever is less, with its caution.
+func (p Plan) Dose(pot *garden.Pot) string { return p.DoseShort(pot) + " " + Caution }
+
+// DoseShort is the dose without its caution, for lists that carry the caution once.
+func (p Plan) DoseShort(pot *garden.Pot) string {
+	rate, _ := p.Rate()
+	grams, ok := p.Feeding.Dose(pot.Litres)
+	if !ok {
+		return fmt.Sprintf("%s: write its volume into the garden file for a dose; %g g for each litre (%s).", pot.ID, rate, p.why())
 	}
-	if litres <= 0 {
-		return fmt.Sprintf("%s: write its volume into the garden file for a dose; %g g for each litre (%s). %s", pot, rate, why, Caution)
+	return fmt.Sprintf("%s: %.1f g of granules for %v at %g g/L (%s).", pot.ID, grams, pot.Litres, rate, p.why())
+}
+
+func (p Plan) why() string {
+	switch _, label := p.Rate(); {
+	case label:
+		return "the label's most"
+	case p.Granules > 0:
+		return "as you set it"
 	}
-	return fmt.Sprintf("%s: %.1f g of granules for %v at %g g/L (%s). %s", pot, rate*litres.Litres(), litres, rate, why, Caution)
+	return "a third to half of the nursery rate, a guess"
+}
+
+// SoakWords says how much liquid feed a pot is given at once and how it is mixed; litres 0 says it for each litre of pot.
+func (p Plan) SoakWords(pot *garden.Pot) string {
+	full := p.Full()
+	s := fmt.Sprintf("%.0f mL for each litre of pot at %.0f mg/L of nitrogen", full.Soak, full.Liquid)
+	if pot.Litres > 0 {
+		s = fmt.Sprintf("%.0f mL at %.0f mg/L of nitrogen", full.Soak*pot.Litres.Litres(), full.Liquid)
+	}
+	if b := p.Bottle(); b > 0 {
+		s += fmt.Sprintf(", %.2g mL or g of the feed in each litre of water", b)
+	}
+	return s
 }
 
 // Fed is what one pot was given in a season.
@@ -84,122 +61,112 @@ type Fed struct {
 	Granules  [2]float64 // mg of nitrogen a litre released, at least and at most
 	Liquid    float64    // mg of nitrogen a litre
 	Assumed   bool       // an amount or strength was not noted and the plan's was taken
+	Dressed   garden.Date
+	Soaked    garden.Date // first soak: the first liquid feed from three days before the dressing on; 0: not noted
 	Feeds     int
-	Due       int // by the plan from the first leaf to the flower, or so far
-	Every     int
-	AfterStop int // feeds noted after the flower
+	Due       int         // by the interval from opening to the stop, or so far
+	Planned   int         // by the plan; 0: as many as fit
+	Every     int         // days
+	Stop      garden.Date // first day without liquid feed
+	ByFlower  bool        // the flower set it
+	AfterStop int         // feeds noted from then on
 }
 
 // N is the nitrogen of the season in mg per litre of pot.
 func (f Fed) N() [2]float64 { return [2]float64{f.Granules[0] + f.Liquid, f.Granules[1] + f.Liquid} }
 
+// given is what a pot's season was, whoever kept it.
+type given struct {
+	cal      garden.Calendar
+	season   int
+	until    garden.Date // the day it is reckoned to, not included
+	litres   float64
+	dressed  garden.Date
+	grams    float64
+	released [2]float64
+	feeds    []alerts.Given
+	opening  garden.Date
+	flower   garden.Date
+}
+
 // FedOf works out what a pot was given from its season's record.
 func (p Plan) FedOf(w *review.Winter, pot *review.Pot, hunger string) Fed {
-	p = p.full()
-	f := Fed{Pot: pot.ID, Feeds: len(pot.Feeds), Every: p.every(hunger)}
-	if pot.Dressed != 0 {
-		for i := range f.Granules {
-			f.Granules[i] = indices.GranuleN(p.GranuleGPerL, p.GranulePctN, pot.Released[i])
-		}
-	}
-	cal, litres := w.Cal(), pot.Litres
-	if litres == 0 {
-		litres = 1
-	}
-	var book indices.FeedBook
+	g := given{cal: w.Cal(), season: w.Season, until: w.Until, litres: pot.Litres, dressed: pot.Dressed, grams: pot.DressedG, released: pot.Released, opening: pot.Opening, flower: pot.Flower}
 	for _, n := range pot.Feeds {
-		mL, mg, whole := ReadFeed(n.Detail)
-		f.Assumed = f.Assumed || !whole
-		if mL == 0 {
-			mL = p.SoakMLPerL * litres
-		}
-		if mg == 0 {
-			mg = p.SoakMgPerL
-		}
-		book.Soaked(mL, litres, mg)
-		if pot.Flower != 0 && cal.DateOf(n.At) > pot.Flower {
-			f.AfterStop++
-		}
+		g.feeds = append(g.feeds, alerts.Given{At: n.At, Detail: n.Detail})
 	}
-	f.Liquid = book.Liquid()
-	if pot.Opening != 0 {
-		until := w.Until
-		if pot.Flower != 0 {
-			until = pot.Flower
-		}
-		if until > pot.Opening {
-			f.Due = 1 + int(until-pot.Opening-1)/f.Every
-		}
-	}
+	f := p.fed(g, hunger)
+	f.Pot = pot.ID
 	return f
 }
 
-var (
-	feedAmount   = regexp.MustCompile(`(?i)([0-9]+(?:\.[0-9]+)?)\s*(ml|l)\b(?:[^/]|$)`)
-	feedStrength = regexp.MustCompile(`(?i)([0-9]+(?:\.[0-9]+)?)\s*(?:mg/l|ppm)`)
-)
-
-// ReadFeed reads what a fed note says: "300 mL at 100 mg/L". What it does not say is 0, and whole is false.
-func ReadFeed(detail string) (mL, mgPerL float64, whole bool) {
-	if m := feedStrength.FindStringSubmatch(detail); m != nil {
-		mgPerL, _ = strconv.ParseFloat(m[1], 64)
-	}
-	if m := feedAmount.FindStringSubmatch(feedStrength.ReplaceAllString(detail, "")); m != nil {
-		mL, _ = strconv.ParseFloat(m[1], 64)
-		if strings.EqualFold(m[2], "l") {
-			mL *= 1000
+// FedNow works out what a pot was given this season so far.
+func (p Plan) FedNow(st *alerts.Standing, ps *alerts.PotStanding) Fed {
+	date := func(t time.Time) garden.Date {
+		if t.IsZero() {
+			return 0
 		}
+		return st.Cal.DateOf(t)
 	}
-	return mL, mgPerL, mL > 0 && mgPerL > 0
+	g := given{cal: st.Cal, season: st.Season, until: st.Day + 1, litres: ps.Pot.Litres.Litres(), dressed: date(ps.Dressed), grams: ps.DressedG,
+		released: [2]float64{ps.FeedReleased.Low, ps.FeedReleased.High}, feeds: ps.Feeds, opening: date(ps.OpenedAt), flower: date(ps.FlowerAt)}
+	hunger := ""
+	if ps.Plant != nil {
+		hunger = ps.Plant.Hunger
+	}
+	f := p.fed(g, hunger)
+	f.Pot = ps.Pot.ID
+	return f
 }
 
-// organicFeeds are words for feeds of plant or animal stuff, in the order they are looked for.
-var organicFeeds = []string{"manure", "dung", "compost", "guano", "bone meal", "bonemeal", "blood meal", "horn", "hoof", "fish meal", "seaweed meal", "worm cast", "organic", "urea"}
+// soakBefore is how long before the granules the first soak may have been given.
+const soakBefore = 3
 
-// organicMix are words for organic parts of a mix.
-var organicMix = []string{"bark", "peat", "coir", "compost", "leaf mould", "leafmould", "humus", "manure", "wood fibre", "sphagnum"}
-
-// mostOrganic is the share of a mix that may be organic, per cent: growers find seedlings die with more (a setting of habit).
-const mostOrganic = 5
-
-// Objection is what to say to a note that goes against the roots of these plants: an organic feed or urea, or a mix that is more than
-// 5 % organic. Empty: nothing. The note is kept all the same; what was done was done.
-func Objection(n sensors.Note) string {
-	detail := strings.ToLower(n.Detail)
-	switch n.What {
-	case sensors.Fed, sensors.Dressed:
-		for _, word := range organicFeeds {
-			if strings.Contains(detail, word) && !strings.Contains(detail, "no "+word) && !strings.Contains(detail, "inorganic") {
-				return fmt.Sprintf("Noted, but not advised: %s. These roots live in mineral mixes with few of the fungi and bacteria that break such feed down; it turns sour in a cool pot and growers lose plants to it. A weak mineral feed without urea is what they use.", word)
-			}
+func (p Plan) fed(g given, hunger string) Fed {
+	full, group := p.Full(), p.Group(hunger)
+	f := Fed{Dressed: g.dressed, Feeds: len(g.feeds), Every: group.Every, Planned: group.Feeds, Stop: group.Stop(g.cal, g.season, g.flower)}
+	f.ByFlower = g.flower != 0 && f.Stop == g.flower
+	litres := g.litres
+	if litres == 0 {
+		litres = 1
+	}
+	if g.dressed != 0 {
+		rate, _ := p.Rate()
+		if g.grams > 0 && g.litres > 0 {
+			rate = g.grams / g.litres
 		}
-	case sensors.Repotted:
-		if share, ok := OrganicShare(detail); ok && share > mostOrganic {
-			return fmt.Sprintf("Noted, but not advised: a mix %g %% organic. Over %d %% round the roots holds water through a cold winter and rots; growers keep to mineral mixes.", share, mostOrganic)
+		for i := range f.Granules {
+			f.Granules[i] = indices.GranuleN(rate, full.GranulesN, g.released[i])
+		}
+		f.Assumed = g.grams == 0
+	}
+	var book indices.FeedBook
+	for _, n := range g.feeds {
+		mL, mg, whole := garden.ReadFeed(n.Detail)
+		f.Assumed = f.Assumed || !whole
+		if mL == 0 {
+			mL = full.Soak * litres
+		}
+		if mg == 0 {
+			mg = full.Liquid
+		}
+		book.Soaked(mL, litres, mg)
+		d := g.cal.DateOf(n.At)
+		if d > f.Stop || d == f.Stop && !f.ByFlower {
+			f.AfterStop++
+		}
+		if f.Soaked == 0 && g.dressed != 0 && d >= g.dressed-soakBefore {
+			f.Soaked = d
 		}
 	}
-	return ""
-}
-
-var shareOf = regexp.MustCompile(`([0-9]+(?:\.[0-9]+)?)\s*(?:%|per cent|percent)\s*(?:of\s+)?((?:[a-z]+\s?){1,3})`)
-
-// OrganicShare adds up the organic per cents a mix's words name ("80 % pumice, 20 % bark"); ok is false when an organic part is named
-// without its share, or none is named.
-func OrganicShare(mix string) (share float64, ok bool) {
-	mix = strings.ToLower(mix)
-	for _, m := range shareOf.FindAllStringSubmatch(mix, -1) {
-		v, err := strconv.ParseFloat(m[1], 64)
-		if err != nil {
-			continue
-		}
-		for _, word := range organicMix {
-			if strings.Contains(m[2], word) {
-				share, ok = share+v, true
-				break
-			}
-		}
+	f.Liquid = book.Liquid()
+	if until := min(g.until, f.Stop); g.opening != 0 && until > g.opening {
+		f.Due = 1 + int(until-g.opening-1)/f.Every
 	}
-	return share, ok
+	if f.Planned > 0 {
+		f.Due = min(f.Due, f.Planned)
+	}
+	return f
 }
 
 // FeedLines are the season's feeding in words, a line a pot that was fed or dressed, and the mixes that are too organic.
@@ -207,29 +174,76 @@ func FeedLines(w *review.Winter, g *garden.Garden, plan Plan) []string {
 	var out []string
 	for i := range w.Pots {
 		p := &w.Pots[i]
-		hunger := ""
-		if plant := g.Plant(p.Plant); plant != nil {
-			hunger = plant.Hunger
-		}
-		if share, ok := OrganicShare(p.Mix); ok && share > mostOrganic {
-			out = append(out, fmt.Sprintf("%s stands in a mix %g %% organic; over %d %% is not advised for these roots.", p.ID, share, mostOrganic))
+		if share, ok := garden.OrganicShare(p.Mix); ok && share > garden.OrganicMost {
+			out = append(out, fmt.Sprintf("%s stands in a mix %.3g %% organic; over %d %% is not advised for these roots.", p.ID, share, garden.OrganicMost))
 		}
 		if p.Dressed == 0 && len(p.Feeds) == 0 {
 			continue
 		}
-		out = append(out, plan.FedOf(w, p, hunger).String())
+		out = append(out, plan.FedOf(w, p, hunger(g, p.Plant)).String())
 	}
 	return out
 }
 
-// String says what a pot was given.
-func (f Fed) String() string {
-	n := f.N()
-	s := fmt.Sprintf("%s: %.0f mg of nitrogen a litre of pot", f.Pot, n[0])
-	if n[1]-n[0] >= 1 {
-		s = fmt.Sprintf("%s: %.0f to %.0f mg of nitrogen a litre of pot", f.Pot, n[0], n[1])
+// FeedingNow is this season's feeding as it stands, a line a living pot: dose, what was given, what is due. The caution comes last.
+func FeedingNow(st *alerts.Standing) []string {
+	plan := PlanOf(st.Garden)
+	var out []string
+	for i := range st.Pots {
+		ps := &st.Pots[i]
+		if !ps.Gone.IsZero() {
+			continue
+		}
+		f := plan.FedNow(st, ps)
+		if f.Dressed == 0 && f.Feeds == 0 {
+			out = append(out, plan.DoseShort(ps.Pot)+" Nothing given this season yet.")
+			continue
+		}
+		out = append(out, plan.DoseShort(ps.Pot)+f.given()+" In all "+f.words())
 	}
-	s += fmt.Sprintf(" (granules %.0f, liquid %.0f); %d liquid feeds of %d by the plan of one every %d days to the flower", f.Granules[0], f.Liquid, f.Feeds, f.Due, f.Every)
+	if len(out) > 0 {
+		out = append(out, Caution)
+	}
+	return out
+}
+
+func (f Fed) given() string {
+	switch {
+	case f.Dressed == 0:
+		return " No granules noted."
+	case f.Soaked == 0:
+		return fmt.Sprintf(" Given on %v, the first soak is not noted.", f.Dressed)
+	}
+	return fmt.Sprintf(" Given on %v, first soak on %v.", f.Dressed, f.Soaked)
+}
+
+func hunger(g *garden.Garden, plant string) string {
+	if p := g.Plant(plant); p != nil {
+		return p.Hunger
+	}
+	return ""
+}
+
+// StopWords says when liquid feed stops.
+func (f Fed) StopWords() string {
+	if f.ByFlower {
+		return fmt.Sprintf("it stopped at the flower, %v", f.Stop)
+	}
+	return fmt.Sprintf("the last day is %v, or the flower where the plan stops there", f.Stop-1)
+}
+
+// String says what a pot was given.
+func (f Fed) String() string { return f.Pot + ": " + f.words() }
+
+func (f Fed) words() string {
+	s := f.NWords() + " of nitrogen a litre of pot"
+	s += fmt.Sprintf(" (granules %.0f, liquid %.0f); liquid feeds: %d given, %d due by the plan of one every %d days to %v", f.Granules[0], f.Liquid, f.Feeds, f.Due, f.Every, f.Stop)
+	if f.ByFlower {
+		s += " (the flower)"
+	}
+	if f.Planned > 0 {
+		s += fmt.Sprintf(", %d planned", f.Planned)
+	}
 	if f.AfterStop > 0 {
 		s += fmt.Sprintf(", %d of them after it", f.AfterStop)
 	}
@@ -237,4 +251,13 @@ func (f Fed) String() string {
 		s += "; amounts that were not noted are the plan's"
 	}
 	return s + "."
+}
+
+// NWords is the nitrogen of the season a litre of pot.
+func (f Fed) NWords() string {
+	n := f.N()
+	if n[1]-n[0] >= 1 {
+		return fmt.Sprintf("%.0f to %.0f mg", n[0], n[1])
+	}
+	return fmt.Sprintf("%.0f mg", n[0])
 }

@@ -130,6 +130,7 @@ func (c *Collector) account(st *alerts.Standing, ps *alerts.PotStanding, p *Pot,
 	}
 	p.FreezeThaw = max(p.FreezeThaw, ps.FreezeThaw)
 	if !ps.Dressed.IsZero() {
+		p.DressedG = ps.DressedG
 		p.Dressed, p.Released = c.cal.DateOf(ps.Dressed), [2]float64{ps.FeedReleased.Low, ps.FeedReleased.High}
 	}
 	if !ps.Repotted.IsZero() && c.cal.Season(c.cal.DateOf(ps.Repotted)) == c.Season {

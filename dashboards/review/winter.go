@@ -99,6 +99,7 @@ type Pot struct {
 	Flower, LeafDown  garden.Date
 	Forcing           [2]float64 // °C·d from enough cold to the nose, or so far
 	Dressed           garden.Date
+	DressedG          float64    // grams of granules as noted; 0: not noted
 	Released          [2]float64 // share of the granules' nitrogen at the end
 	Feeds             []Feed
 	Repotted, Gone    garden.Date
