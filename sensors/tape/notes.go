@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"lathwatch/sensors"
@@ -67,7 +68,7 @@ func Checked(n sensors.Note) (sensors.Note, error) {
 	n.At = n.At.UTC()
 	n.Subject = strings.TrimSpace(n.Subject)
 	n.What = sensors.What(strings.TrimSpace(string(n.What)))
-	n.Detail = strings.Join(strings.Fields(n.Detail), " ")
+	n.Detail = strings.Join(strings.FieldsFunc(n.Detail, blank), " ")
 	if regime, all := strings.CutPrefix(n.Subject, "all:"); all && garden.RegimeNamed(regime) == nil {
 		return n, fmt.Errorf("subject %q: there is no regime %q: write %s", clip(n.Subject), clip(regime), regimes())
 	} else if !all && !garden.SafeID(n.Subject) {
@@ -87,8 +88,20 @@ func Checked(n sensors.Note) (sensors.Note, error) {
 	if n.ID == "" {
 		n.ID = NoteID(n)
 	}
+	if len(n.ID) > maxID || strings.Trim(n.ID, idLetters) != "" {
+		return n, fmt.Errorf("the id %q: write at most %d letters, digits, hyphens, dots, colons and underscores, or leave it out", clip(n.ID), maxID)
+	}
 	return n, nil
 }
+
+// maxID and idLetters bound an id given from outside: it stands in logs, addresses and forms.
+const (
+	maxID     = 80
+	idLetters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-._:"
+)
+
+// blank parts words: control characters count, so that a detail is one line on a page, in a log and on a terminal.
+func blank(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }
 
 // NoteID names a note by its time, subject and content: the same note twice is one note.
 func NoteID(n sensors.Note) string {
