@@ -74,4 +74,6 @@ func FuzzCalendar(f *testing.F) {
 // oneSecret is the only secret that holds.
 type oneSecret string
 
-func (s oneSecret) Holds(_ context.Context, asked string) (bool, error) { return asked == string(s), nil }
+func (s oneSecret) Holds(_ context.Context, asked string) (bool, error) {
+	return asked == string(s), nil
+}
