@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -37,27 +39,16 @@ func (c *importCmd) Run(w *world) (err error) {
 	if err != nil {
 		return misuse{err}
 	}
+	read.Fit(filepath.Base(c.File), g)
 	for _, b := range read.Bad {
 		fmt.Fprintln(w.err, b)
 	}
-	bad := len(read.Bad)
-	kept := read.Rows[:0]
-	strange := map[sensors.ProbeID]bool{}
-	for _, r := range read.Rows {
-		if g.Probe(string(r.Probe)) != nil {
-			kept = append(kept, r)
-		} else if !strange[r.Probe] {
-			strange[r.Probe] = true
-			bad++
-			fmt.Fprintf(w.err, "%s: probe %s is not in the garden file: its rows are not used\n", c.File, r.Probe)
-		}
-	}
-	res, err := c.keep(w.ctx, g.Site.Zone, daemon.JournalPath(g, c.State), text, kept)
+	res, err := c.keep(w.ctx, g.Site.Zone, daemon.JournalPath(g, c.State), text, read.Rows)
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(w.out, "%d readings kept, %d were known already\n", res.Fresh, res.Known)
-	if bad > 0 {
+	if len(read.Bad) > 0 {
 		return errFault
 	}
 	return nil
@@ -103,7 +94,8 @@ func (c *importCmd) wide(zone *time.Location) (exchange.Wide, error) {
 	default:
 		return m, fmt.Errorf("--decimal %q: write . or ,", c.Decimal)
 	}
-	for header, to := range c.Column {
+	for _, header := range slices.Sorted(maps.Keys(c.Column)) {
+		to := c.Column[header]
 		probe, unit, ok := strings.Cut(to, ":")
 		if !ok {
 			return m, fmt.Errorf("--column %s=%s: write header=probe:unit, like \"pot 7=D7-t:Cel\"", header, to)

@@ -41,9 +41,9 @@ func WriteCSV(w io.Writer, rounds iter.Seq2[*sensors.Round, error]) (t Tally, er
 // ReadCSV reads a readings.csv.
 func ReadCSV(name string, r io.Reader) (Read, error) {
 	rows, bad, err := tape.ReadReadings(name, r)
-	out := Read{Bad: bad, Rows: make([]sensors.LateReading, len(rows))}
+	out := Read{Bad: bad, Rows: make([]sensors.LateReading, len(rows)), Lines: make([]int, len(rows))}
 	for i, row := range rows {
-		out.Rows[i] = sensors.LateReading{At: row.At, Reading: row.Reading()}
+		out.Rows[i], out.Lines[i] = sensors.LateReading{At: row.At, Reading: row.Reading()}, row.Line
 	}
 	return out, err
 }

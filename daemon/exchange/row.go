@@ -42,8 +42,9 @@ type Tally struct {
 
 // Read takes a file apart by its kind.
 type Read struct {
-	Rows []sensors.LateReading // by time and probe, each once
-	Bad  []*tape.RowError      // by line
+	Rows  []sensors.LateReading // by time and probe, each once
+	Lines []int                 // where each row stood
+	Bad   []*tape.RowError      // by line
 	// Passed counts lines of another matter, such as faults in line protocol.
 	Passed int
 }
@@ -115,7 +116,7 @@ func (g *gatherer) read() (Read, error) {
 			return fmt.Sprint("at line ", g.lines[n])
 		})
 	}
-	g.out.Rows = make([]sensors.LateReading, len(rows))
+	g.out.Rows, g.out.Lines = make([]sensors.LateReading, len(rows)), make([]int, len(rows))
 	for i, r := range rows {
 		reading := r.Reading()
 		if e, ok := g.exact[r.Line]; ok {
@@ -124,7 +125,7 @@ func (g *gatherer) read() (Read, error) {
 			}
 			reading.Quality = e.Quality
 		}
-		g.out.Rows[i] = sensors.LateReading{At: r.At, Reading: reading}
+		g.out.Rows[i], g.out.Lines[i] = sensors.LateReading{At: r.At, Reading: reading}, g.lines[r.Line]
 	}
 	g.out.Bad = sorted(append(g.bad, bad...))
 	return g.out, nil
