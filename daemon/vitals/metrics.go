@@ -65,7 +65,10 @@ func NewMetrics(take func(context.Context) Report, commits *Commits) (*Metrics, 
 	for _, f := range families {
 		m.desc = append(m.desc, prometheus.V2.NewDesc(f.name, f.help, prometheus.UnconstrainedLabels(f.labels), nil, prometheus.WithUnit(f.unit)))
 	}
-	for _, c := range []prometheus.Collector{m, commits.hist, collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{})} {
+	// Without the memory statistics: two of them are one family's name in OpenMetrics (a gauge and a counter go_memstats_alloc_bytes),
+	// which the specification forbids, and gathering them stops the world.
+	runtimes := collectors.NewGoCollector(collectors.WithGoCollectorMemStatsMetricsDisabled())
+	for _, c := range []prometheus.Collector{m, commits.hist, runtimes, collectors.NewProcessCollector(collectors.ProcessCollectorOpts{})} {
 		if err := m.reg.Register(c); err != nil {
 			return nil, fmt.Errorf("making the metrics: %w", err)
 		}

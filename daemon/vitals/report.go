@@ -24,11 +24,11 @@ type Report struct {
 
 // A Worker is one goroutine of the roster.
 type Worker struct {
-	Name   string        `json:"name"`
-	Needed bool          `json:"needed"` // it is watched
-	Quiet  time.Duration `json:"-"`      // since its last sign of life
-	Limit  time.Duration `json:"-"`
-	Ill    string        `json:"ill,omitempty"` // why it is not well
+	Name   string
+	Needed bool          // it is watched
+	Quiet  time.Duration // since its last sign of life
+	Limit  time.Duration
+	Ill    string // why it is not well, "" when it is
 }
 
 // Rounds counts since the start.
