@@ -68,6 +68,9 @@ func New(set Settings, src Source, log *slog.Logger) *Forwarder {
 	return &Forwarder{set: set, src: src, log: log, mark: "influx " + set.URL + " " + set.Bucket}
 }
 
+// Mark is the name of its mark in the journal, and of the lines it set aside.
+func (f *Forwarder) Mark() string { return f.mark }
+
 // Status is how the forwarding stands now.
 func (f *Forwarder) Status() Status {
 	f.mu.Lock()

@@ -1,6 +1,7 @@
 package poll
 
 import (
+	"slices"
 	"sync"
 	"time"
 
@@ -15,6 +16,7 @@ type BusCount struct {
 	Failed   uint64    // of them, those that gave no answer or one that could not be read
 	Answered time.Time // when a probe on it last gave a reading; zero: never
 	Down     int       // chips that gave nothing at the last visit
+	Listens  bool      // its chips speak when they like
 }
 
 // Buses tells how every bus has done, in the order of the roster.
@@ -22,6 +24,7 @@ func (p *Poller) Buses() []BusCount {
 	list := make([]BusCount, len(p.buses))
 	for i, b := range p.buses {
 		list[i] = b.count.now(b.name, len(b.slots))
+		list[i].Listens = !slices.ContainsFunc(b.slots, func(s *slot) bool { return !s.wishes[0].Waits })
 	}
 	return list
 }
