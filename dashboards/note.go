@@ -4,14 +4,18 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"lathwatch/alerts"
 	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
+	"lathwatch/sensors/tape"
 )
 
 const maxForm = 64 << 10 // bytes of a posted form
@@ -43,7 +47,11 @@ func (p *Pages) note(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
+// take hands over one note in its strict form, so that a form made by hand is refused in words.
 func (p *Pages) take(ctx context.Context, n sensors.Note) error {
+	if _, err := tape.Checked(n); err != nil {
+		return refuse(http.StatusUnprocessableEntity, "This cannot be noted: %s.", err)
+	}
 	if err := p.cfg.Notes.TakeNote(ctx, n); err != nil {
 		p.cfg.Log.Error("a note could not be written down", "what", string(n.What), "subject", n.Subject, "err", err)
 		return refuse(http.StatusInternalServerError, "The note about %s could not be written down. Please try again.", n.Subject)
@@ -91,7 +99,10 @@ func benchNotes(st *alerts.Standing, f url.Values, now time.Time) ([]sensors.Not
 		return nil, err
 	}
 	var notes []sensors.Note
-	for _, id := range pots {
+	for i, id := range pots {
+		if slices.Contains(pots[:i], id) {
+			continue // one note a pot, however often a form names it
+		}
 		ps := potOf(st, id)
 		if strings.HasPrefix(id, allPots) {
 			ps = alikePot(st, strings.TrimPrefix(id, allPots))
@@ -236,11 +247,19 @@ func oneOf[T comparable](v T, of []T) bool {
 	return false
 }
 
-// oneLine makes a text fit for a journal line: no control characters, at most n runes.
+// maxText is how many bytes of free words fit a note's detail beside an amount.
+const maxText = 450
+
+// oneLine makes a text fit for a journal line: no control characters, at most n runes and maxText bytes.
 func oneLine(s string, n int) string {
-	s = strings.Join(strings.Fields(s), " ")
+	s = strings.ToValidUTF8(s, "")
+	s = strings.Join(strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }), " ")
 	if r := []rune(s); len(r) > n {
 		s = string(r[:n])
+	}
+	for len(s) > maxText {
+		_, last := utf8.DecodeLastRuneInString(s)
+		s = s[:len(s)-last]
 	}
 	return s
 }

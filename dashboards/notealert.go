@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -25,10 +26,11 @@ func (p *Pages) alert(w http.ResponseWriter, r *http.Request) error {
 		return refuse(http.StatusUnprocessableEntity, "An alert can be seen or put off.")
 	}
 	now := p.cfg.Now().UTC().Truncate(time.Minute)
-	for _, subject := range r.PostForm["subject"] {
+	subjects := r.PostForm["subject"]
+	for i, subject := range subjects {
 		a := alertOf(st, r.PostForm.Get("kind"), subject)
-		if a == nil {
-			continue // it cleared while the page lay open
+		if a == nil || slices.Contains(subjects[:i], subject) {
+			continue // it cleared while the page lay open, or is named twice
 		}
 		if err := p.take(r.Context(), sensors.Note{At: now, Made: now, Subject: a.Subject, What: what, Detail: a.Kind}); err != nil {
 			return err
