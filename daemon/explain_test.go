@@ -58,3 +58,16 @@ func TestEveryStarterFilePasses(t *testing.T) {
 		}
 	}
 }
+
+func TestExplainNamesAMixTooOrganicAndAnUnwrittenWayOfFeeding(t *testing.T) {
+	text := "[site]\nid = \"x\"\nzone = \"UTC\"\nlatitude = 50.0\n[[place]]\nid = \"t\"\n[[plant]]\nid = \"p\"\n[[pot]]\nid = \"A1\"\nplant = \"p\"\nplace = \"t\"\nmix = \"pumice, 20 % bark\"\n"
+	got := explained(t, text)
+	for _, want := range []string{"Not advised:\n  A1 stands in a mix 20 % organic", "How you feed"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("lacks %q:\n%s", want, got)
+		}
+	}
+	if got := explained(t, strings.Replace(text, ", 20 % bark", "", 1)+"[feed]\ngranules = \"2 g/L\"\n"); strings.Contains(got, "Not advised") || strings.Contains(got, "How you feed") {
+		t.Error(got)
+	}
+}

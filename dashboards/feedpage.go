@@ -100,3 +100,32 @@ func mixSay(p *garden.Pot) string {
 	}
 	return ""
 }
+
+// plantFeeding is each pot's dose and what it was given this season.
+func (b *bench) plantFeeding(plant string) section {
+	plan := ledger.PlanOf(b.st.Garden)
+	s := section{ID: "feeding", Title: "Feeding this season", Say: ledger.Caution, Table: &tableView{Head: []string{"Pot", "Granules, the dose", "Granules given", "First soak", "Liquid feeds", "Nitrogen a litre", "Stops"}}}
+	for i := range b.st.Pots {
+		ps := &b.st.Pots[i]
+		if ps.Pot.Plant != plant || !ps.Gone.IsZero() {
+			continue
+		}
+		f := plan.FedNow(b.st, ps)
+		dose, given, soak := "write its volume down", "–", "–"
+		if grams, ok := plan.Feeding.Dose(ps.Pot.Litres); ok {
+			dose = number(grams, 1) + nbsp + "g"
+		}
+		if f.Dressed != 0 {
+			given = b.plainDate(f.Dressed)
+		}
+		if f.Soaked != 0 {
+			soak = b.plainDate(f.Soaked)
+		}
+		feeds := fmt.Sprintf("%d of %d due", f.Feeds, f.Due)
+		s.Table.Rows = append(s.Table.Rows, []cell{{ps.Pot.ID, "/pot/" + ps.Pot.ID}, {Text: dose}, {Text: given}, {Text: soak}, {Text: feeds}, {Text: f.NWords()}, {Text: b.feedStop(f).Value}})
+	}
+	if len(s.Table.Rows) == 0 {
+		s.Table, s.Say = nil, "No pot of it is here."
+	}
+	return s
+}

@@ -24,6 +24,9 @@ func TestTickedPotsAreNoted(t *testing.T) {
 		{"watered now", url.Values{"what": {"watered"}, "pot": {"B1", "B3"}, "amount": {"150"}},
 			[]sensors.Note{{At: now, Subject: "B1", What: "watered", Detail: "150 mL"}, {At: now, Subject: "B3", What: "watered", Detail: "150 mL"}}},
 		{"fed, no amount", url.Values{"what": {"fed"}, "pot": {"B1"}}, []sensors.Note{{At: now, Subject: "B1", What: "fed"}}},
+		{"fed, in words", url.Values{"what": {"fed"}, "pot": {"B1"}, "amount": {"900"}, "text": {"at 100 mg/L"}}, []sensors.Note{{At: now, Subject: "B1", What: "fed", Detail: "900 mL at 100 mg/L"}}},
+		{"granules", url.Values{"what": {"dressed"}, "pot": {"B1"}, "text": {"6 g"}}, []sensors.Note{{At: now, Subject: "B1", What: "dressed", Detail: "6 g"}}},
+		{"all wintered dry by one note", url.Values{"what": {"moved"}, "all": {"dry-winter"}, "place": {"wall"}, "pot": {"B1"}}, []sensors.Note{{At: now, Subject: "all:dry-winter", What: "moved", Detail: "wall"}}},
 		{"moved to the other place", url.Values{"what": {"moved"}, "pot": {"B1", "W9"}},
 			[]sensors.Note{{At: now, Subject: "B1", What: "moved", Detail: "wall"}, {At: now, Subject: "W9", What: "moved", Detail: "shelter"}}},
 		{"moved to a named place", url.Values{"what": {"moved"}, "pot": {"B1"}, "place": {"shelter"}}, []sensors.Note{{At: now, Subject: "B1", What: "moved", Detail: "shelter"}}},
@@ -148,5 +151,37 @@ func TestNotesOfTheMiddleOfAClockChangeKeepTheirDay(t *testing.T) {
 	ask(t, p, "POST", "/note", url.Values{"what": {"fed"}, "pot": {"B1"}, "when": {"yesterday"}}, nil)
 	if got := h.taken()[0].At; !got.Equal(time.Date(2027, 3, 28, 11, 0, 0, 0, time.UTC)) { // noon of the 23-hour day
 		t.Error(got)
+	}
+}
+
+// A note of manure or of too organic a mix is kept and answered beside it; so is the garden file's own mix on the pot's page.
+func TestOrganicFeedsAndMixesAreAnsweredOnThePage(t *testing.T) {
+	st := tansyBank()
+	potOf(st, "B1").Pot.Mix = "pumice, 20 % bark"
+	p, h := open(t, st, nil)
+	for _, form := range []url.Values{{"what": {"fed"}, "pot": {"B1"}, "text": {"a little manure"}}, {"what": {"repotted"}, "pot": {"B1"}, "text": {"80 % pumice, 20 % bark"}}} {
+		r := ask(t, p, "POST", "/note", form, nil)
+		if r.Code != http.StatusSeeOther || r.Header.Get("Location") != "/#noted" {
+			t.Errorf("%v: %d to %q", form, r.Code, r.Header.Get("Location"))
+		}
+	}
+	if len(h.taken()) != 2 {
+		t.Fatal(h.taken())
+	}
+	said := page(t, p, "/").all("#noted .warning")
+	if len(said) != 2 || !strings.Contains(textOf(said[1]), "Noted, but not advised: manure") || !strings.Contains(textOf(said[0]), "a mix 20 % organic") {
+		t.Errorf("%d answers", len(said))
+	}
+	if r := page(t, p, "/pot/B1"); !strings.Contains(r.Body, "a mix 20 % organic") {
+		t.Error("the pot's page says nothing of its mix")
+	}
+}
+
+func TestAllPotsAtOnceMustBeToldWhereTo(t *testing.T) {
+	p, h := open(t, tansyBank(), nil)
+	for _, form := range []url.Values{{"what": {"moved"}, "all": {"dry-winter"}}, {"what": {"moved"}, "all": {"no-such"}, "place": {"wall"}}, {"what": {"feel light"}, "all": {"dry-winter"}}} {
+		if r := ask(t, p, "POST", "/note", form, nil); r.Code != 422 || len(h.taken()) != 0 {
+			t.Errorf("%v: %d, %d notes", form, r.Code, len(h.taken()))
+		}
 	}
 }

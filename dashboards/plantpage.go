@@ -6,20 +6,11 @@ import (
 	"strconv"
 	"time"
 
+	"lathwatch/alerts"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
 )
-
-// ledgerRow is a plant's season as far as notes tell.
-type ledgerRow struct {
-	season int
-	dates  map[sensors.What]time.Time
-	shoots int
-	lost   string
-}
-
-// ledgerWords are the dates of the ledger, in the order of the plants' year.
-var ledgerWords = []sensors.What{sensors.Nose, sensors.Opening, sensors.Flower, sensors.LeafDown}
 
 // plantPage is one plant whatever pot it stands in: its kind and its seasons.
 func (p *Pages) plantPage(w http.ResponseWriter, r *http.Request) error {
@@ -33,6 +24,9 @@ func (p *Pages) plantPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	b := newBench(st, p.cfg.Now())
 	subjects := []string{plant.ID}
+	if plant.Regime != "" {
+		subjects = append(subjects, allPots+plant.Regime)
+	}
 	pots := section{Title: "Stands in"}
 	for i := range st.Pots {
 		ps := &st.Pots[i]
@@ -46,11 +40,15 @@ func (p *Pages) plantPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	book, err := p.book(r, st, b.now)
+	if err != nil {
+		return err
+	}
 	page := &factsPage{frame: p.frame(r, st, "plant")}
 	if page.Title = plant.Name; page.Title == "" {
 		page.Title = plant.ID
 	}
-	page.Sections = []section{{Facts: plantFacts(plant)}, pots, b.ledger(notes), b.notesSection(notes)}
+	page.Sections = []section{{Facts: plantFacts(plant)}, pots, b.ledger(book.Line(plant.ID)), b.plantFeeding(plant.ID), b.notesSection(notes)}
 	return p.showTagged(w, r, "facts", page)
 }
 
@@ -72,66 +70,78 @@ func (p *Pages) notesAbout(r *http.Request, now time.Time, subjects []string) ([
 	}), nil
 }
 
-// ledger lays the notes out by season: dates, shoots against the year before, losses.
-func (b *bench) ledger(notes []sensors.Note) section {
-	s := section{ID: "ledger", Title: "Seasons", Say: "A season is named by the year the plant comes up in. Ratio: shoots against the season before; doubling each year is the aim."}
-	rows := ledgerRows(b.st.Cal, notes)
-	if len(rows) == 0 {
+// ledger lays the plant's seasons out as the collection's book has them: dates, shoots against the year before, losses.
+func (b *bench) ledger(l *ledger.Line) section {
+	s := section{ID: "ledger", Title: "Seasons", Say: "A season is named by the year the plant comes up in. Ratio: shoots against the season before, every pot counted in both; doubling each year is the aim."}
+	seasons := ledgerSeasons(b.st.Cal, l)
+	if len(seasons) == 0 {
 		s.Say = "No nose, flower or shoot count has been noted yet."
 		return s
 	}
-	s.Table = &tableView{Head: []string{"Season", "Nose", "Opening", "Flower", "Leaves down", "Shoots", "Ratio", "Lost"}}
-	for i := len(rows) - 1; i >= 0; i-- {
-		row := cells(strconv.Itoa(rows[i].season))
-		for _, w := range ledgerWords {
-			text := "–"
-			if at := rows[i].dates[w]; !at.IsZero() {
-				text = b.plainDate(b.st.Cal.DateOf(at))
-			}
-			row = append(row, cell{Text: text})
+	s.Table = &tableView{Head: []string{"Season", "Nose", "Opening", "Flower", "Leaves down", "Shoots", "Ratio", "Flowers", "Lost"}}
+	date := func(d garden.Date) string {
+		if d == 0 {
+			return "–"
 		}
-		shoots, ratio := "–", "–"
-		if rows[i].shoots > 0 {
-			shoots = strconv.Itoa(rows[i].shoots)
-			if i > 0 && rows[i-1].season == rows[i].season-1 && rows[i-1].shoots > 0 {
-				ratio = "×" + number(float64(rows[i].shoots)/float64(rows[i-1].shoots), 1)
-			}
+		return b.plainDate(d)
+	}
+	for _, season := range slices.Backward(seasons) {
+		y := l.Year(season)
+		if y == nil {
+			y = &ledger.Year{Season: season}
 		}
-		s.Table.Rows = append(s.Table.Rows, append(row, cells(shoots, ratio, rows[i].lost)...))
+		flowers := "–"
+		if y.Flowers > 0 {
+			flowers = strconv.Itoa(y.Flowers)
+		}
+		s.Table.Rows = append(s.Table.Rows, cells(strconv.Itoa(season), date(y.Nose), date(y.Opening), date(y.Flower), date(leavesDown(b.st.Cal, l, season)), y.ShootsWords(), y.RatioWords(), flowers, y.LossWords()))
 	}
 	return s
 }
 
-// ledgerRows gathers notes by season: the first date of each word, the last count of shoots.
-func ledgerRows(cal garden.Calendar, notes []sensors.Note) []ledgerRow {
-	var rows []ledgerRow
-	for i := range notes {
-		n := &notes[i]
-		if n.What != sensors.Shoots && n.What != sensors.Lost && !oneOf(n.What, ledgerWords) {
-			continue
+// midwinter is the day of the plants' year up to which leaves that go down close the season before.
+const midwinter = 122
+
+// leavesDown is when a season's own leaves went down: in the autumn after it as a rule.
+func leavesDown(cal garden.Calendar, l *ledger.Line, season int) garden.Date {
+	if next := l.Year(season + 1); next != nil && next.Leaf != 0 && cal.SeasonDay(next.Leaf) < midwinter {
+		return next.Leaf
+	}
+	if y := l.Year(season); y != nil && y.Leaf != 0 && cal.SeasonDay(y.Leaf) >= midwinter {
+		return y.Leaf
+	}
+	return 0
+}
+
+// ledgerSeasons are the seasons with anything to show, oldest first: leaves of an autumn stand with the season they close.
+func ledgerSeasons(cal garden.Calendar, l *ledger.Line) []int {
+	var out []int
+	if l == nil {
+		return nil
+	}
+	for i := range l.Years {
+		y := &l.Years[i]
+		autumn := y.Leaf != 0 && cal.SeasonDay(y.Leaf) < midwinter
+		if autumn {
+			out = append(out, y.Season-1)
 		}
-		season := cal.Season(cal.DateOf(n.At))
-		if n.What == sensors.LeafDown && cal.SeasonDay(cal.DateOf(n.At)) < 122 {
-			season-- // leaves of autumn end the season in which the plant came up
-		}
-		if k := len(rows); k == 0 || rows[k-1].season != season {
-			rows = append(rows, ledgerRow{season: season, dates: map[sensors.What]time.Time{}})
-		}
-		row := &rows[len(rows)-1]
-		switch n.What {
-		case sensors.Shoots:
-			if c, err := strconv.Atoi(n.Detail); err == nil && c >= 0 {
-				row.shoots = c
-			}
-		case sensors.Lost:
-			if row.lost = n.Detail; row.lost == "" {
-				row.lost = "lost"
-			}
-		default:
-			if row.dates[n.What].IsZero() {
-				row.dates[n.What] = n.At
-			}
+		if y.Nose != 0 || y.Opening != 0 || y.Flower != 0 || y.Counted || y.Part || len(y.Lost) > 0 || y.Leaf != 0 && !autumn {
+			out = append(out, y.Season)
 		}
 	}
-	return rows
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// book keeps the whole collection's book from every note on record.
+func (p *Pages) book(r *http.Request, st *alerts.Standing, now time.Time) (*ledger.Book, error) {
+	src := ledger.Source{Garden: st.Garden, Cal: st.Cal}
+	if p.cfg.NoteBook != nil {
+		notes, err := p.cfg.NoteBook.Notes(r.Context(), time.Time{}, now.Add(time.Hour))
+		if err != nil {
+			return nil, err
+		}
+		src.Notes = notes
+	}
+	return ledger.Keep(src), nil
 }

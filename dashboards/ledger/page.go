@@ -52,8 +52,8 @@ func (p Page) HTML(out io.Writer) error {
 		if name == "" {
 			name = p.Book.Plants[i].Plant
 		}
-		v.Rows = append(v.Rows, pageRow{Name: name, Shoots: y.shoots(), Ratio: y.ratio(), Flowers: dash(y.Flowers), Nose: dateOr(y.Nose), Opening: dateOr(y.Opening), Flower: dateOr(y.Flower),
-			Leaf: dateOr(y.Leaf), Lost: y.losses(), Pots: strings.Join(y.Pots, ", ")})
+		v.Rows = append(v.Rows, pageRow{Name: name, Shoots: y.ShootsWords(), Ratio: y.RatioWords(), Flowers: dash(y.Flowers), Nose: dateOr(y.Nose), Opening: dateOr(y.Opening), Flower: dateOr(y.Flower),
+			Leaf: dateOr(y.Leaf), Lost: y.LossWords(), Pots: strings.Join(y.Pots, ", ")})
 	}
 	return pageTemplate.Execute(out, v)
 }

@@ -21,7 +21,7 @@ func (b *Book) WriteSeason(out io.Writer, season int) error {
 		if name == "" {
 			name = b.Plants[i].Plant
 		}
-		fmt.Fprintf(&s, "%-24s %6s  %5s  %7s  %-10s  %-10s  %-10s  %s\n", name, y.shoots(), y.ratio(), dash(y.Flowers), dateOr(y.Nose), dateOr(y.Opening), dateOr(y.Flower), y.losses())
+		fmt.Fprintf(&s, "%-24s %6s  %5s  %7s  %-10s  %-10s  %-10s  %s\n", name, y.ShootsWords(), y.RatioWords(), dash(y.Flowers), dateOr(y.Nose), dateOr(y.Opening), dateOr(y.Flower), y.LossWords())
 	}
 	fmt.Fprintf(&s, "%s\n", b.Collection(season))
 	_, err := io.WriteString(out, s.String())
@@ -42,7 +42,8 @@ func (c Collection) String() string {
 	return s
 }
 
-func (y *Year) shoots() string {
+// ShootsWords writes the count; a question mark means that not every pot was counted.
+func (y *Year) ShootsWords() string {
 	switch {
 	case y.Counted:
 		return fmt.Sprint(y.Shoots)
@@ -52,14 +53,16 @@ func (y *Year) shoots() string {
 	return "–"
 }
 
-func (y *Year) ratio() string {
+// RatioWords writes the ratio to the season before.
+func (y *Year) RatioWords() string {
 	if !y.RatioOK {
 		return "–"
 	}
 	return fmt.Sprintf("×%.1f", y.Ratio)
 }
 
-func (y *Year) losses() string {
+// LossWords names the pots lost with their cause.
+func (y *Year) LossWords() string {
 	var all []string
 	for _, l := range y.Lost {
 		cause := l.Cause
