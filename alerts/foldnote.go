@@ -17,7 +17,8 @@ func (f *Fold) Note(n *sensors.Note) {
 	if f.st.Garden == nil {
 		return
 	}
-	if i := f.placeIndex(n.Subject); i >= 0 && n.What == sensors.Done {
+	_, poured := n.Poured()
+	if i := f.placeIndex(n.Subject); i >= 0 && n.What == sensors.Done && !poured {
 		f.placeDone(i)
 	}
 	if f.awayNote(n) {
@@ -55,6 +56,7 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 		if stage >= Nose && stage < LeafDown && ps.NoseAt.IsZero() {
 			ps.NoseAt = n.At
 		}
+		f.stageDates(ps, stage, n.At)
 		if n.What == sensors.LeafDown {
 			pf.leafDown = true
 			pf.cold.Begin(n.At)
@@ -63,16 +65,17 @@ func (f *Fold) potNote(i int, n *sensors.Note) {
 		f.breaks(i, f.st.Cal.DateOf(n.At))
 		return
 	}
-	switch n.What {
-	case sensors.Watered:
+	if amount, ok := n.Poured(); ok {
 		ps.Watered = n.At
-		pf.steps.Watered(n.At, f.points(i, n.Detail))
+		pf.steps.Watered(n.At, f.points(i, amount))
 		pf.down.Watered()
+		return
+	}
+	switch n.What {
 	case sensors.Fed:
-		ps.Fed = n.At
-		pf.steps.Fed(n.At)
+		f.fed(i, n)
 	case sensors.Dressed:
-		f.dressed(i, n.At)
+		f.dressed(i, n)
 	case sensors.Moved:
 		f.move(i, n.At, n.Detail)
 	case sensors.Regime:

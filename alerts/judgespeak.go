@@ -18,7 +18,7 @@ func (j *Judge) speak(st *Standing) {
 			continue
 		}
 		to := ""
-		if st.Away.On(st.At) && rule.Sitter {
+		if rule.Errand || st.Away.On(st.At) && rule.Sitter {
 			to = ToSitter
 		} else if j.awaited(st) && rule.Rank != Tonight {
 			continue // what still stands then is told on return
@@ -33,7 +33,7 @@ func (j *Judge) speak(st *Standing) {
 
 // awaited reports whether the keeper is away or back without the digest that tells what waited.
 func (j *Judge) awaited(st *Standing) bool {
-	return !st.Away.Since.IsZero() && j.returned != st.Away.Since
+	return st.Away.begun(st.At) && j.returned != st.Away.Since
 }
 
 type group struct {

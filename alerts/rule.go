@@ -19,6 +19,7 @@ type Rule struct {
 	Together bool          // one message for all pots of a place
 	MutedBy  []string      // kinds that, raised for the same pot, are the cause and make this one silent
 	Sitter   bool          // while the keeper is away its message goes to the sitter; others of rank Week then wait for the return
+	Errand   bool          // its message is the sitter's, whoever is at home
 	Outside  bool          // it judges the daemon itself, which the record of rounds cannot replay
 	// Find reports what is wrong at one instant. It must not keep anything between calls.
 	Find func(st *Standing, found func(Finding))
@@ -67,6 +68,7 @@ type Facts struct {
 	Low    float64
 	High   float64
 	Count  int
+	Poured time.Time // last noted watering that does not show; zero: none
 	Guess  bool
 	Clay   bool
 	Word   string

@@ -291,8 +291,20 @@ func SaySitterWater(g Group) string {
 	if len(guessed) > 0 {
 		places += fmt.Sprintf(", and %s, not measured and taken to be as dry", names(guessed))
 	}
-	return fmt.Sprintf("Please come on %s as well as on %s and give about %s to each pot %s: in this heat they would be too dry by then.",
-		g.St.day(f.From), g.St.day(f.Until), g.St.amount(amount), places)
+	slowly, why := "", "in this heat they would be too dry by then"
+	for _, it := range g.Items {
+		if !it.Facts.Poured.IsZero() {
+			slowly, why = ", slowly and in two goes", "the water of "+g.St.day(it.Facts.Poured)+" does not show there and may have run past dry soil"
+		}
+	}
+	return fmt.Sprintf("Please come on %s as well as on %s and give about %s to each pot %s%s: %s.",
+		g.St.day(f.From), g.St.day(f.Until), g.St.amount(amount), places, slowly, why)
+}
+
+// SayWaterUnseen words a watering that was noted and does not show: a line of the digest, and no reproach.
+func SayWaterUnseen(g Group) string {
+	return fmt.Sprintf("Look at %s %s: the watering noted on %s hardly shows, so water may have run past dry soil or %s lost touch with it.",
+		g.who(), g.where(), g.St.day(g.Items[0].Facts.From), plural(len(g.Items), "the probe has", "the probes have"))
 }
 
 // SayProbeSilent words a wire whose probes do not answer: a line of the digest.
@@ -533,7 +545,33 @@ func SayDressNow(g Group) string {
 	case noses > 0:
 		why = "noses are up or due in about two weeks (dates are a guess for the class)"
 	}
-	return fmt.Sprintf("Dress %s %s with granules by the label's rate and soak once, keeping pellets from pets: %s.", g.who(), g.where(), why)
+	return fmt.Sprintf("Dress %s %s with granules%s and soak once, keeping pellets from pets: %s.", g.who(), g.where(), g.dose(), why)
+}
+
+// dose says how many grams where the keeper has written a rate down; never without the label.
+func (g Group) dose() string {
+	feed := g.St.Garden.Feed
+	if feed.Granules == 0 && feed.GranulesLabel == 0 {
+		return " by the label's rate"
+	}
+	rate, held := feed.Rate()
+	most := ", never over the label's rate,"
+	if held {
+		most = ", the label's most,"
+	}
+	each := -1.0
+	for _, id := range g.Pots() {
+		p := g.St.pot(id)
+		if p == nil {
+			continue
+		}
+		grams, ok := feed.Dose(p.Pot.Litres)
+		if !ok || each >= 0 && grams != each {
+			return fmt.Sprintf(", %.3g g for each litre of pot%s", rate, most)
+		}
+		each = grams
+	}
+	return fmt.Sprintf(", %.1f g a pot%s", each, most)
 }
 
 // SayHeatPocket words a shelter that has become a hothouse.
@@ -688,6 +726,7 @@ var sentences = []struct{ kind, say string }{
 	{"water", "Water POTS today."},
 	{"water-light", "Water POTS lightly today."},
 	{"sitter-water", "The sitter was asked to water POTS."},
+	{"sitter-sheet", "The sitter has the sheet: nothing to do."},
 	{"leak", "Look for a drip over POTS."},
 	{"too-wet", "Get water out of POTS."},
 	{"drain-check", "Look at the drain holes of POTS."},
@@ -708,6 +747,7 @@ var sentences = []struct{ kind, say string }{
 	{"broker-silent", "Look at the broker: it does not answer."},
 	{"battery", "Change a probe's battery."},
 	{"probe-silent", "Look at a probe's wire."},
+	{"water-unseen", "Look at POTS: the last watering does not show."},
 	{"shield-sensor", "Shade an air thermometer."},
 	{"gap", "Look at the pots: readings were missing."},
 	{"feed-due", "Feed POTS."},
@@ -752,4 +792,4 @@ var verdicts = map[string]string{"water-light": "water lightly", "water": "water
 	"frost-tonight": "shelter from frost tonight", "heat-pocket": "open or shade", "root-heat": "shade the pot", "slug-night": "look for slugs",
 	"dress-now": "dress now", "overdue": "late, not dead: feel for the nose", "move-in": "move under the shelter", "move-out": "move to the wall",
 	"probe-check": "lift the pot", "leak": "look for a drip", "too-wet": "too wet: let it dry", "drain-check": "look at the drain hole",
-	"probe-out": "put its probe back", "moved": "where does it stand?"}
+	"water-unseen": "the last watering does not show", "probe-out": "put its probe back", "moved": "where does it stand?"}

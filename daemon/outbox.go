@@ -43,6 +43,13 @@ func (o *outbox) remember(cs []alerts.Change) {
 	}
 }
 
+// waiting is how many messages wait in memory.
+func (o *outbox) waiting() int {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return len(o.wait)
+}
+
 func (o *outbox) first() (push.Letter, bool) {
 	o.mu.Lock()
 	defer o.mu.Unlock()

@@ -8,8 +8,6 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
-	"strings"
-	"time"
 
 	"lathwatch/dashboards"
 	"lathwatch/dashboards/ical"
@@ -18,7 +16,6 @@ import (
 	"lathwatch/dashboards/review"
 	"lathwatch/dashboards/sentinel"
 	"lathwatch/dashboards/sitter"
-	"lathwatch/sensors/garden"
 )
 
 // YearPages are the pages of the year, to be mounted behind the pages' own doors: review, ledger, sitter's sheet, calendar.
@@ -28,6 +25,9 @@ func (d *Daemon) YearPages() []dashboards.Mount {
 		{Pattern: "GET /ledger", Menu: "Ledger", Handler: answered(d.ledgerPage)},
 		{Pattern: "GET /moves", Menu: "In and out", Handler: answered(d.movesPage)},
 		{Pattern: "GET /sitter", Menu: "Sitter", Handler: answered(d.sitterPage)},
+		{Pattern: "POST /sitter", Handler: http.HandlerFunc(d.sitterAway)},
+		{Pattern: "GET " + sitter.Path, Open: true, Handler: d.sitting()},
+		{Pattern: "POST " + sitter.Path, Open: true, Handler: d.sitting()},
 		{Pattern: "GET " + ical.Path, Open: true, Handler: d.Calendar()},
 	}
 }
@@ -114,35 +114,4 @@ func (d *Daemon) movesPage(_ *http.Request, out *sheetOf) error {
 		return errors.New("there is no garden yet")
 	}
 	return moves.Weigh(st).HTML(&out.body)
-}
-
-const sitterForm = `<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>A sheet for the sitter</title>
-<style>body{margin:0 auto;max-width:40rem;padding:1rem;font:1.1rem/1.5 system-ui,"DejaVu Sans",sans-serif}label{display:block;margin:.6rem 0}input,button{font:inherit;min-height:3rem}</style></head>
-<body><p><a href="/">Today</a></p><h1>A sheet for the sitter</h1><form method="get" action="/sitter">
-<label>First day away <input type="date" name="from" required></label><label>Last day away <input type="date" name="until" required></label>
-<label>Whom to call <input name="phone" maxlength="60" autocomplete="tel"></label><button>Make the sheet</button></form></body></html>
-`
-
-func (d *Daemon) sitterPage(r *http.Request, out *sheetOf) error {
-	q := r.URL.Query()
-	if q.Get("from") == "" && q.Get("until") == "" {
-		out.body.WriteString(sitterForm)
-		return nil
-	}
-	a := sitter.Ask{Phone: strings.TrimSpace(q.Get("phone"))}
-	for _, f := range []struct {
-		name string
-		at   *garden.Date
-	}{{"from", &a.From}, {"until", &a.Until}} {
-		t, err := time.Parse(time.DateOnly, q.Get(f.name))
-		if err != nil {
-			return fmt.Errorf("%s %q is no date like 2027-08-03", f.name, q.Get(f.name))
-		}
-		*f.at = garden.Date(t.Unix() / 86_400)
-	}
-	s, err := makeSheet(d.Standing(), a)
-	if err != nil {
-		return err
-	}
-	return s.HTML(&out.body)
 }

@@ -1,6 +1,9 @@
 package sensors
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // A Note is what the keeper did or saw, at its own time, possibly back-dated.
 type Note struct {
@@ -11,6 +14,16 @@ type Note struct {
 	Subject string        // a pot, plant or place id, or "all:<regime>"
 	What    What          // one of the words below
 	Detail  string        // amount, place, count ... as the word wants it
+}
+
+// Poured reports whether the note says that water was given, by the keeper or as a sitter's tick ("done", "watered 400 mL"), and
+// the amount as written, "" where none is.
+func (n *Note) Poured() (amount string, ok bool) {
+	if n.What == Watered {
+		return n.Detail, true
+	}
+	rest, ok := strings.CutPrefix(n.Detail, string(Watered))
+	return strings.TrimSpace(rest), ok && n.What == Done
 }
 
 // What is the kind of a note.

@@ -35,6 +35,9 @@ func TestWordsOfEveryKind(t *testing.T) {
 		if err != nil {
 			t.Fatal(e.Kind, err)
 		}
+		if e.Kind == "sitter-sheet" {
+			continue // a page of its own, read in its own room
+		}
 		for _, fahrenheit := range []bool{false, true} {
 			for _, pots := range []int{1, 2, 3, 7, 12} {
 				for _, word := range wordsOf(e.Kind) {

@@ -1,3 +1,2 @@
-// Package sitter makes the one sheet for whoever looks after the pots while the keeper is away: by place, in walking order, how
-// much, what never to do, and the three things worth a call. It uses no word of the trade.
+// Package sitter shows the sitter's sheet: as one page to print, and at a secret address as a page on which each row is ticked.
 package sitter

@@ -114,8 +114,16 @@ func mark(d string) (string, error) {
 	return "", wrong
 }
 
-// until reads a date or an instant.
+// until reads a date, two of them (the first and the last day), or an instant.
 func until(d string) (string, error) {
+	if w := strings.Fields(d); len(w) == 2 {
+		from, err := time.Parse(time.DateOnly, w[0])
+		last, err2 := time.Parse(time.DateOnly, w[1])
+		if err != nil || err2 != nil || last.Before(from) {
+			return "", fmt.Errorf("%q: write the first and the last day, like 2027-08-03 2027-08-17", clip(d))
+		}
+		return w[0] + " " + w[1], nil
+	}
 	if _, err := time.Parse(time.DateOnly, d); err == nil {
 		return d, nil
 	}

@@ -47,7 +47,7 @@ func TestEveryWordOfANoteIsReadStrictly(t *testing.T) {
 		{"D7,regime,wet", `regime: "wet": write one of dry-winter, wet-winter, dry-summer, bone-dry`},
 		{"wall,away,2027-08-17", "wall away [2027-08-17]"},
 		{"wall,away,2027-08-17T18:00:00+01:00", "wall away [2027-08-17T17:00:00Z]"},
-		{"wall,away,a while", `away: "a while": write until when, a date like 2027-08-17`},
+		{"wall,away,a while", `away: "a while": write the first and the last day, like 2027-08-03 2027-08-17`},
 		{"D7,nose,above grit", "D7 nose [above grit]"},
 		{"D7,nose,above grit, closed", "5 fields: write time,subject,what,detail, a detail with commas in quotes"},
 		{"D7,nose,\"above", "it is no row of comma-separated fields: quote a detail that holds a comma or a quote"},

@@ -1,4 +1,4 @@
-package sitter_test
+package sheet_test
 
 import (
 	"bytes"
@@ -8,13 +8,13 @@ import (
 	"time"
 
 	"lathwatch/alerts"
-	"lathwatch/dashboards/sitter"
+	"lathwatch/alerts/sheet"
 	"lathwatch/sensors/garden"
 )
 
 // Twelve growing pots at a wall in August, watched by one probe, and two under a table that want to be dry.
 func summer() *alerts.Standing {
-	g := &garden.Garden{Site: garden.Site{Name: "Lower Averne"}, Places: []garden.Place{{ID: "table", Name: "under the table", Roof: true}, {ID: "wall", Name: "at the wall"}}}
+	g := &garden.Garden{Site: garden.Site{Name: "Lower Averne"}, Sitter: garden.Sitter{First: 1, Every: 3, Hour: 18 * time.Hour}, Places: []garden.Place{{ID: "table", Name: "under the table", Roof: true}, {ID: "wall", Name: "at the wall"}}}
 	cal := garden.Calendar{Zone: time.UTC}
 	at := time.Date(2027, 8, 2, 18, 0, 0, 0, time.UTC)
 	st := &alerts.Standing{At: at, Day: cal.DateOf(at), Season: 2027, Garden: g, Cal: cal}
@@ -41,12 +41,12 @@ func summer() *alerts.Standing {
 	return st
 }
 
-func ask(st *alerts.Standing) sitter.Ask {
+func ask(st *alerts.Standing) sheet.Ask {
 	d := func(day int) garden.Date { return st.Cal.DateOf(time.Date(2027, 8, day, 12, 0, 0, 0, time.UTC)) }
-	return sitter.Ask{From: d(3), Until: d(17), Visits: []garden.Date{d(4), d(7), d(10), d(13), d(16)}}
+	return sheet.Ask{From: d(3), Until: d(17), Visits: []garden.Date{d(4), d(7), d(10), d(13), d(16)}}
 }
 
-func text(t *testing.T, s *sitter.Sheet) string {
+func text(t *testing.T, s *sheet.Sheet) string {
 	t.Helper()
 	var b bytes.Buffer
 	if err := s.Text(&b); err != nil {
@@ -57,30 +57,25 @@ func text(t *testing.T, s *sitter.Sheet) string {
 
 func TestTheSheetGoesByPlaceInWalkingOrderWithLitres(t *testing.T) {
 	st := summer()
-	got := text(t, sitter.Make(st, ask(st)))
+	got := text(t, sheet.Make(st, ask(st)))
 	for _, want := range []string{"Looking after the pots at Lower Averne, 3 August to 17 August", "Please come on Wed 4 Aug, Sat 7 Aug, Tue 10 Aug, Fri 13 Aug, Mon 16 Aug",
-		"Under the table, from the first pot to the last:\n1. B1, B2: no water, they want to be dry", "At the wall, from the first pot to the last:\n1. W1, W2, W3, W4, W5: 0.5 litres each, every visit\n",
-		"2. W6 to W12 (7 pots): 0.5 litres each, every visit *\n* Nothing measures these: lift one first, and leave them if it is heavy.\n", "- Never feed them.", "- Do not move a pot", "- Leave the saucers"} {
+		"Under the table, from the first pot to the last:\n1. B1, B2: no water, they want to be dry", "At the wall, from the first pot to the last:\n1. W1, W2, W3, W4, W5: 0.4 litres each (2.0 litres for the row), every visit\n",
+		"2. W6 to W12 (7 pots): 0.4 litres each (2.8 litres for the row), every visit *\n* Nothing measures these: lift one first, and leave them if it is heavy.\n", "- Never feed them.", "- Do not move a pot", "- Leave the saucers"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("lacks %q:\n%s", want, got)
 		}
 	}
-	if s := sitter.Make(st, ask(st)); len(s.Call) != 3 || s.Cold {
+	if s := sheet.Make(st, ask(st)); len(s.Call) != 3 || s.Cold {
 		t.Errorf("%d things worth a call, frost in August: %v", len(s.Call), s.Cold)
 	}
 }
 
-// A stranger must be able to read it: none of the words keepers and programmers use among themselves.
+// A stranger must be able to read it: none of the words keepers and programmes use among themselves.
 func TestTheSheetHasNoWordOfTheTrade(t *testing.T) {
 	st := summer()
-	var page bytes.Buffer
-	s := sitter.Make(st, ask(st))
-	if err := s.HTML(&page); err != nil {
-		t.Fatal(err)
-	}
-	both := strings.ToLower(text(t, s) + page.String()[strings.Index(page.String(), "<body>"):])
+	text := strings.ToLower(text(t, sheet.Make(st, ask(st))))
 	for _, word := range []string{"probe", "regime", "moisture", "drained", "index", "threshold", "ledger", "dormant", "substrate", "sensor", "forcing", "phase", "‰", "nose", "sentinel", "relative"} {
-		if strings.Contains(both, word) {
+		if strings.Contains(text, word) {
 			t.Errorf("the sheet says %q", word)
 		}
 	}
@@ -94,10 +89,24 @@ func TestInWinterFrostIsOnTheSheet(t *testing.T) {
 		st.Pots[i].Phase = garden.Rest
 		st.Pots[i].Regime = garden.RegimeNamed("dry-winter")
 	}
-	got := text(t, sitter.Make(st, a))
-	for _, want := range []string{"Never water a pot that is frozen hard", "Frost is to come and leaves are out", "0.2 litres each, only if it feels light"} {
+	got := text(t, sheet.Make(st, a))
+	for _, want := range []string{"Never water a pot that is frozen hard", "Frost is to come and leaves are out", "0.2 litres each (0.4 litres for the row), only if it feels light"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("lacks %q:\n%s", want, got)
 		}
+	}
+}
+
+func TestOuncesAndFahrenheitWhereTheSiteReadsThem(t *testing.T) {
+	st := summer()
+	st.Garden.Site.Fahrenheit = true
+	got := text(t, sheet.Make(st, ask(st)))
+	for _, want := range []string{"W1, W2, W3, W4, W5: 14 fl oz each (68 fl oz for the row), every visit", "About 1.3 gallons in all each visit.", "over 86 °F"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("lacks %q:\n%s", want, got)
+		}
+	}
+	if strings.Contains(got, "litre") || strings.Contains(got, "°C") {
+		t.Error(got)
 	}
 }

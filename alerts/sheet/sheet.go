@@ -1,4 +1,4 @@
-package sitter
+package sheet
 
 import (
 	"fmt"
@@ -9,12 +9,11 @@ import (
 	"lathwatch/sensors/garden"
 )
 
-// Ask is what a sheet is wanted for. The zero Every is three days.
+// Ask is what a sheet is wanted for.
 type Ask struct {
-	From, Until garden.Date // away, both days included
-	Visits      []garden.Date
-	Every       int    // days between visits where none are given
-	Phone       string // whom to call, as written on the sheet; "" leaves a line to fill in
+	From, Until garden.Date   // away, both days included
+	Visits      []garden.Date // none: those the garden's own file agrees with the sitter
+	Phone       string        // whom to call; "": the garden file's own
 }
 
 // A Sheet is what is printed.
@@ -25,8 +24,10 @@ type Sheet struct {
 	Places      []Place
 	Never       []string
 	Call        []string // three
-	Phone       string
-	Cold        bool // frost may come in the span
+	Hour        string   // when to come, in words
+	Phone       string   // "" leaves a line to fill in
+	Ounces      bool     // fluid ounces and °F
+	Cold        bool     // frost may come in the span
 }
 
 // A Place is walked from its first row to its last.
@@ -34,14 +35,16 @@ type Place struct {
 	Name   string
 	Rows   []Row
 	Litres float64 // for all pots of one visit on which all are watered
+	Ounces bool
 }
 
 // A Row is neighbouring pots that are treated alike.
 type Row struct {
-	Pots []string
-	Each string // how much a pot
-	When When
-	Sure bool // somebody measured one of them, or one that dries like it
+	Pots   []string
+	Each   string  // how much a pot
+	Litres float64 // for the row, when all its pots are watered
+	When   When
+	Sure   bool // somebody measured one of them, or one that dries like it
 }
 
 // When says on which visits a row is watered.
@@ -56,14 +59,21 @@ const (
 
 // Make makes the sheet from what is known now.
 func Make(st *alerts.Standing, a Ask) *Sheet {
-	s := &Sheet{Site: st.Garden.Site.Name, From: a.From, Until: a.Until, Visits: a.visits(), Phone: a.Phone, Cold: cold(st, a)}
+	agreed := st.Garden.Sitter
+	s := &Sheet{Site: st.Garden.Site.Name, From: a.From, Until: a.Until, Visits: a.Visits, Hour: hourWords(agreed.Hour), Phone: a.Phone, Ounces: st.Garden.Site.Fahrenheit, Cold: cold(st, a)}
+	if len(s.Visits) == 0 {
+		s.Visits = agreed.Visits(a.From, a.Until)
+	}
+	if s.Phone == "" {
+		s.Phone = agreed.Phone
+	}
 	if s.Site == "" {
 		s.Site = st.Garden.Site.ID
 	}
 	gap := longestGap(s.Visits, a)
 	for i := range st.Garden.Places {
 		p := &st.Garden.Places[i]
-		sp := Place{Name: p.Name}
+		sp := Place{Name: p.Name, Ounces: s.Ounces}
 		if sp.Name == "" {
 			sp.Name = p.ID
 		}
@@ -81,20 +91,23 @@ func Make(st *alerts.Standing, a Ask) *Sheet {
 	return s
 }
 
-// visits are those agreed, or every so many days from the day after the keeper left.
-func (a Ask) visits() []garden.Date {
-	if len(a.Visits) > 0 {
-		return a.Visits
+// Absence is the ask for the absence on record.
+func Absence(st *alerts.Standing) Ask {
+	return Ask{From: st.Cal.DateOf(st.Away.Since), Until: st.Cal.DateOf(st.Away.Until.Add(-time.Second))}
+}
+
+// OfAbsence is the sheet of the absence on record.
+func OfAbsence(st *alerts.Standing) *Sheet { return Make(st, Absence(st)) }
+
+// hourWords says when on the day the sitter comes.
+func hourWords(h time.Duration) string {
+	switch {
+	case h < 10*time.Hour:
+		return "early in the morning"
+	case h < 16*time.Hour:
+		return "in the day, better not in the full sun"
 	}
-	every := garden.Date(a.Every)
-	if every <= 0 {
-		every = 3
-	}
-	var out []garden.Date
-	for d := a.From + 1; d <= a.Until; d += every {
-		out = append(out, d)
-	}
-	return out
+	return "towards evening"
 }
 
 // longestGap is the most days a pot must do without: from leaving to the first visit, between visits, from the last to the return.
@@ -121,18 +134,22 @@ func cold(st *alerts.Standing, a Ask) bool {
 func (p *Place) add(st *alerts.Standing, ps *alerts.PotStanding, gap int) {
 	when, sure := whenOf(st, ps, gap)
 	litres := amount(ps)
-	each := litresWords(litres)
+	each := p.words(litres)
 	if when == Never {
 		each = "none"
 	}
 	if when == EveryVisit {
 		p.Litres += litres
 	}
+	if when == Never {
+		litres = 0
+	}
 	if n := len(p.Rows); n > 0 && p.Rows[n-1].Each == each && p.Rows[n-1].When == when && p.Rows[n-1].Sure == sure {
 		p.Rows[n-1].Pots = append(p.Rows[n-1].Pots, ps.Pot.ID)
+		p.Rows[n-1].Litres += litres
 		return
 	}
-	p.Rows = append(p.Rows, Row{Pots: []string{ps.Pot.ID}, Each: each, When: when, Sure: sure})
+	p.Rows = append(p.Rows, Row{Pots: []string{ps.Pot.ID}, Each: each, Litres: litres, When: when, Sure: sure})
 }
 
 // whenOf asks how long the pot's water lasts from a full watering, or from now where it is at rest.
@@ -174,7 +191,7 @@ func tells(st *alerts.Standing, ps *alerts.PotStanding) (teller *alerts.PotStand
 	return nil, false
 }
 
-// amount is a watering in litres, to the next tenth: from the limit of its row to the target; drained-full is taken as 0.34 of the
+// amount is a watering in litres, to the nearest tenth: from the limit of its row to the target; drained-full is taken as 0.34 of the
 // pot's volume, the middle of what mineral mixes hold (a working value).
 func amount(ps *alerts.PotStanding) float64 {
 	litres := ps.Pot.Litres.Litres()
@@ -186,15 +203,25 @@ func amount(ps *alerts.PotStanding) float64 {
 		cell := ps.Regime.Cell(ps.Phase)
 		share = float64(cell.Target-cell.Low) / 1000
 	}
-	tenths := int(litres*0.34*share*10 + 0.95)
+	tenths := int(litres*0.34*share*10 + 0.5)
 	return float64(max(tenths, 1)) / 10
 }
 
-func litresWords(l float64) string { return fmt.Sprintf("%.1f litres", l) }
+// words gives an amount as the site reads it.
+func (p Place) words(l float64) string {
+	if p.Ounces {
+		return fmt.Sprintf("%.0f fl oz", l*33.814)
+	}
+	return fmt.Sprintf("%.1f litres", l)
+}
 
 func (s *Sheet) words() {
+	hot := "It is to be over 30 °C for two days, or water cannot be had."
+	if s.Ounces {
+		hot = "It is to be over 86 °F for two days, or water cannot be had."
+	}
 	s.Never = []string{"Never feed them.", "Do not move a pot: each stands where it stands for a reason.", "Leave the saucers and covers as they are.", "Do not repot, pull at leaves or dig."}
-	s.Call = []string{"A whole row hangs limp although it was watered.", "It is to be over 30 °C for two days, or water cannot be had.", "A pot has fallen, or something was at the shoots."}
+	s.Call = []string{"A whole row hangs limp although it was watered.", hot, "A pot has fallen, or something was at the shoots."}
 	if s.Cold {
 		s.Never = append(s.Never, "Never water a pot that is frozen hard, nor with frost to come that night.")
 		s.Call[1] = "Frost is to come and leaves are out, or water cannot be had."
@@ -211,12 +238,13 @@ func dayWords(d garden.Date) string {
 	return time.Unix(int64(d)*86_400, 0).UTC().Format("2 January")
 }
 
-func visitWords(d garden.Date) string {
+// VisitWords names a day of the sheet.
+func VisitWords(d garden.Date) string {
 	return time.Unix(int64(d)*86_400, 0).UTC().Format("Mon 2 Jan")
 }
 
-// potsWords names a row's pots: a few one by one, many by their ends.
-func potsWords(ids []string) string {
+// PotsWords names a row's pots: a few one by one, many by their ends.
+func PotsWords(ids []string) string {
 	if len(ids) > 6 {
 		return fmt.Sprintf("%s to %s (%d pots)", ids[0], ids[len(ids)-1], len(ids))
 	}
