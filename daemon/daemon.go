@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"os"
 	"path/filepath"
 	"sync"
 	"sync/atomic"
@@ -13,6 +14,7 @@ import (
 	"lathwatch/alerts"
 	"lathwatch/alerts/push"
 	"lathwatch/daemon/journal"
+	"lathwatch/daemon/vitals"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/poll"
@@ -25,6 +27,7 @@ type Config struct {
 	StateDir   string // journal, socket and sessions lie here
 	Root       string // of sys and dev; empty: this board
 	Log        *slog.Logger
+	Lines      func() []string  // the log's newest lines, for a support bundle; nil: none are kept
 	Now        func() time.Time // default time.Now
 	Clock      *poll.Clock      // default this board's
 	Version    string
@@ -34,14 +37,24 @@ type Config struct {
 	Begin <-chan struct{}
 	// Started is told the page's and the broker's addresses once both listen; may be nil.
 	Started func(page, broker string)
+	// LastWords is what the run before said when the program failed it (see LastWords).
+	LastWords string
+	// Patience is how long a bus may hang before this run ends, to be started anew; default 15 minutes.
+	Patience time.Duration
+	// Answer is the longest wait for one source; default 10 s.
+	Answer time.Duration
+
+	boss *supervisor // tests put another one in
 }
 
 // A Daemon holds what runs share. Only the walker touches the walk; everybody else reads the standing it published.
 type Daemon struct {
 	cfg        Config
+	boss       supervisor
 	garden     *garden.Garden
 	journal    *journal.Journal
 	walk       *Walk
+	faring     faring
 	pending    []alerts.Change // of Adopt, kept with the first live round
 	unkept     []journal.Kept  // rounds the journal would not take yet
 	heldLooked bool            // held rounds of an earlier run were looked for
@@ -57,7 +70,8 @@ type Daemon struct {
 	updates    []chan push.Update
 	trouble    map[string]string // guarded by mu
 	degraded   atomic.Bool
-	newest     atomic.Int64 // instant of the newest round on record, UTC ms
+	newest     atomic.Int64              // instant of the newest round on record, UTC ms
+	beat       atomic.Pointer[time.Time] // when the walker was last alive
 }
 
 // New reads the garden, opens the journal and walks the season on record up to now. Nothing runs yet.
@@ -72,15 +86,31 @@ func New(ctx context.Context, cfg Config) (*Daemon, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &Daemon{cfg: cfg, garden: g, asks: make(chan func(), 16), trouble: map[string]string{}}
-	if err := d.open(ctx); err != nil {
+	d := &Daemon{cfg: cfg, garden: g, asks: make(chan func(), 16), trouble: map[string]string{}, boss: supervisorOf(os.Getenv)}
+	if cfg.boss != nil {
+		d.boss = *cfg.boss
+	}
+	defer d.boss.starting("starting: checking the journal and walking the season on record")()
+	d.faring.began, d.faring.commits = time.Now(), vitals.NewCommits()
+	if d.faring.metrics, err = vitals.NewMetrics(d.fares, d.faring.commits); err != nil {
 		return nil, err
+	}
+	if err := d.open(ctx); err != nil {
+		return nil, d.abandon(err)
 	}
 	if err := d.replay(ctx); err != nil {
-		d.journal.Close()
-		return nil, err
+		return nil, d.abandon(err)
 	}
 	return d, nil
+}
+
+// abandon ends a start that failed.
+func (d *Daemon) abandon(err error) error {
+	if d.journal == nil {
+		return err
+	}
+	d.closeBook(err)
+	return errors.Join(err, d.journal.Close())
 }
 
 // JournalPath is where a garden's journal lies.
@@ -92,21 +122,22 @@ func JournalPath(g *garden.Garden, stateDir string) string {
 }
 
 func (d *Daemon) open(ctx context.Context) error {
-	j, err := journal.Open(JournalPath(d.garden, d.cfg.StateDir), journal.Options{Zone: d.garden.Site.Zone, Log: d.cfg.Log, Now: d.cfg.Now,
+	j, err := journal.Open(JournalPath(d.garden, d.cfg.StateDir), journal.Options{Zone: d.garden.Site.Zone, Log: d.cfg.Log, Now: d.cfg.Now, Committed: d.faring.commits.Took,
 		Backups: d.garden.Services.Backup.Folder, Keep: d.garden.Services.Backup.Keep})
 	if err != nil {
 		return fmt.Errorf("opening the journal: %w", err)
 	}
 	d.journal = j
+	d.openBook(ctx)
 	if r := j.Report(); !r.OK() {
 		d.setTrouble("journal", "The journal was mended at start: "+r.String()+".")
 	}
 	if err := j.AddGarden(ctx, d.cfg.Now(), d.cfg.GardenText); err != nil {
-		return errors.Join(fmt.Errorf("writing the garden to the journal: %w", err), j.Close())
+		return fmt.Errorf("writing the garden to the journal: %w", err)
 	}
 	newest, err := j.Newest(ctx)
 	if err != nil {
-		return errors.Join(err, j.Close())
+		return err
 	}
 	d.newest.Store(newest.UnixMilli())
 	return nil
@@ -170,4 +201,7 @@ func (d *Daemon) Standing() *alerts.Standing { return d.standing.Load() }
 func (d *Daemon) Journal() *journal.Journal { return d.journal }
 
 // Close ends a daemon that was not run.
-func (d *Daemon) Close() error { return d.journal.Close() }
+func (d *Daemon) Close() error {
+	d.closeBook(nil)
+	return d.journal.Close()
+}

@@ -1,86 +1,97 @@
 package daemon
 
 import (
-	"context"
 	"fmt"
 	"net"
 	"os"
 	"strconv"
+	"strings"
 	"time"
 )
 
-// A supervisor that started us speaks over the socket named by NOTIFY_SOCKET (sd_notify, systemd's documented protocol): ready
-// once the configuration and the journal are in, then a sign of life while every needed worker has beaten within its limit.
+// A supervisor is whoever started us and listens on the socket named by NOTIFY_SOCKET (sd_notify, systemd's documented protocol):
+// it hears that we are ready once configuration and journal are in, then a sign of life while every needed worker lives. The
+// zero supervisor is nobody.
+type supervisor struct {
+	send  func(state string) error // nil: nobody listens
+	every time.Duration            // how often it wants a sign of life; 0: not at all
+}
 
-// notify tells the supervisor; without one it does nothing.
-func notify(state string) error {
-	path := os.Getenv("NOTIFY_SOCKET")
+// supervisorOf reads who listens from the environment.
+func supervisorOf(env func(string) string) supervisor {
+	path := env("NOTIFY_SOCKET")
 	if path == "" {
-		return nil
+		return supervisor{}
 	}
 	if path[0] == '@' {
 		path = "\x00" + path[1:]
 	}
+	return supervisor{send: func(state string) error { return datagram(path, state) }, every: watchdog(env)}
+}
+
+func datagram(path, state string) error {
 	c, err := net.DialUnix("unixgram", nil, &net.UnixAddr{Name: path, Net: "unixgram"})
 	if err != nil {
 		return fmt.Errorf("telling the supervisor: %w", err)
 	}
 	defer c.Close()
+	_ = c.SetWriteDeadline(time.Now().Add(time.Second)) // a supervisor that does not read must not hold us up
 	if _, err = c.Write([]byte(state)); err != nil {
 		return fmt.Errorf("telling the supervisor: %w", err)
 	}
 	return nil
 }
 
-// watchdog is how often the supervisor wants a sign of life; zero: not at all.
-func watchdog() time.Duration {
-	us, err := strconv.ParseInt(os.Getenv("WATCHDOG_USEC"), 10, 64)
-	if pid := os.Getenv("WATCHDOG_PID"); err != nil || us <= 0 || pid != "" && pid != strconv.Itoa(os.Getpid()) {
+// watchdog is how often the supervisor wants a sign of life from this process; zero: not at all.
+func watchdog(env func(string) string) time.Duration {
+	us, err := strconv.ParseInt(env("WATCHDOG_USEC"), 10, 64)
+	if pid := env("WATCHDOG_PID"); err != nil || us <= 0 || pid != "" && pid != strconv.Itoa(os.Getpid()) {
 		return 0
 	}
 	return time.Duration(us) * time.Microsecond
 }
 
-// feed gives signs of life while every watched worker has beaten within its limit. A worker that is stuck stops them, and the
-// supervisor starts us anew: one restart, since a start that finds the same bus wedged gives its workers their limit again.
-func (d *Daemon) feed(roster []worker) func(context.Context) error {
-	return func(ctx context.Context) error {
-		every := watchdog() / 2
-		if every == 0 {
-			<-ctx.Done()
-			return ctx.Err()
-		}
-		began := time.Now()
-		tick := time.NewTicker(every)
+// tell sends assignments and a status line for people; without anybody listening it does nothing.
+func (s supervisor) tell(state, status string) error {
+	if s.send == nil {
+		return nil
+	}
+	var lines []string
+	if state != "" {
+		lines = append(lines, state)
+	}
+	if status = strings.Join(strings.Fields(status), " "); status != "" { // one line: what a name holds must not become an assignment
+		lines = append(lines, "STATUS="+status)
+	}
+	return s.send(strings.Join(lines, "\n"))
+}
+
+// A slow start (the journal checked, brought to a new layout, a season walked) asks for a minute more every quarter of one, an
+// hour long at most: a start that never ends must not pass for a slow one.
+const (
+	extendBy    = time.Minute
+	extendEvery = extendBy / 4
+	extendMost  = int(time.Hour / extendEvery)
+)
+
+// starting asks for more time until done is called.
+func (s supervisor) starting(status string) (done func()) {
+	if s.send == nil {
+		return func() {}
+	}
+	over, ended := make(chan struct{}), make(chan struct{})
+	go func() { // asks for time; ends with done
+		defer close(ended)
+		tick := time.NewTicker(extendEvery)
 		defer tick.Stop()
-		for {
-			if late := overdue(roster, began, time.Now()); late != "" {
-				d.cfg.Log.Error("no sign of life", "worker", late)
-			} else if err := notify("WATCHDOG=1\nSTATUS=" + d.Standing().Sentence); err != nil {
-				d.cfg.Log.Warn("watchdog", "err", err)
-			}
+		for range extendMost {
+			_ = s.tell(fmt.Sprintf("EXTEND_TIMEOUT_USEC=%d", extendBy.Microseconds()), status) // the next one may arrive
 			select {
-			case <-ctx.Done():
-				return ctx.Err()
+			case <-over:
+				return
 			case <-tick.C:
 			}
 		}
-	}
-}
-
-// overdue names a watched worker that has not beaten within its limit, or "".
-func overdue(roster []worker, began, now time.Time) string {
-	for _, w := range roster {
-		if w.beat == nil {
-			continue
-		}
-		last := w.beat()
-		if last.IsZero() {
-			last = began
-		}
-		if now.Sub(last) > w.limit {
-			return w.name
-		}
-	}
-	return ""
+	}()
+	return func() { close(over); <-ended }
 }

@@ -2,11 +2,24 @@ package daemon
 
 import (
 	"net"
+	"os"
 	"path/filepath"
-	"strings"
+	"strconv"
 	"testing"
+	"testing/synctest"
 	"time"
 )
+
+func env(pairs ...string) func(string) string {
+	return func(k string) string {
+		for i := 0; i+1 < len(pairs); i += 2 {
+			if pairs[i] == k {
+				return pairs[i+1]
+			}
+		}
+		return ""
+	}
+}
 
 func TestTheSupervisorHearsUs(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "notify")
@@ -15,54 +28,53 @@ func TestTheSupervisorHearsUs(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer c.Close()
-	t.Setenv("NOTIFY_SOCKET", path)
-	if err := notify("READY=1"); err != nil {
+	if err := supervisorOf(env("NOTIFY_SOCKET", path)).tell("READY=1", "twelve pots,\nREADY=0\tall well"); err != nil {
 		t.Fatal(err)
 	}
 	b := make([]byte, 100)
 	c.SetReadDeadline(time.Now().Add(5 * time.Second))
 	n, err := c.Read(b)
-	if err != nil || string(b[:n]) != "READY=1" {
+	if err != nil || string(b[:n]) != "READY=1\nSTATUS=twelve pots, READY=0 all well" {
 		t.Errorf("heard %q, %v", b[:n], err)
 	}
 }
 
 func TestNoSupervisorIsNoTrouble(t *testing.T) {
-	t.Setenv("NOTIFY_SOCKET", "")
-	if err := notify("READY=1"); err != nil {
-		t.Error(err)
+	nobody := supervisorOf(env())
+	if err := nobody.tell("READY=1", ""); err != nil || nobody.every != 0 {
+		t.Error(err, nobody.every)
 	}
+	nobody.starting("x")()
 }
 
 func TestTheWatchdogsPeriodIsOnlyOurs(t *testing.T) {
-	t.Setenv("WATCHDOG_USEC", "30000000")
-	t.Setenv("WATCHDOG_PID", "1")
-	if watchdog() != 0 {
-		t.Error("took another process's watchdog for ours")
-	}
-	t.Setenv("WATCHDOG_PID", "")
-	if watchdog() != 30*time.Second {
-		t.Error(watchdog())
+	for _, c := range []struct {
+		usec, pid string
+		want      time.Duration
+	}{{"30000000", "1", 0}, {"30000000", "", 30 * time.Second}, {"30000000", strconv.Itoa(os.Getpid()), 30 * time.Second}, {"", "", 0}, {"-5", "", 0}, {"soon", "", 0}} {
+		if got := watchdog(env("WATCHDOG_USEC", c.usec, "WATCHDOG_PID", c.pid)); got != c.want {
+			t.Errorf("WATCHDOG_USEC=%q WATCHDOG_PID=%q: %v, want %v", c.usec, c.pid, got, c.want)
+		}
 	}
 }
 
-// K8: the watchdog is fed only while every needed worker has beaten within its limit, and a slow start is not punished.
-func TestAWorkerThatStoppedStopsTheFeeding(t *testing.T) {
-	t.Run("FieldLog/K8_fed_while_dead", func(t *testing.T) {
-		began := time.Date(2027, 1, 1, 0, 0, 0, 0, time.UTC)
-		var last time.Time
-		roster := []worker{{name: "walker"}, {name: "bus w1", beat: func() time.Time { return last }, limit: time.Minute}}
-		if got := overdue(roster, began, began.Add(50*time.Second)); got != "" {
-			t.Errorf("%s is late before its limit", got)
-		}
-		last = began.Add(50 * time.Second)
-		if got := overdue(roster, began, began.Add(100*time.Second)); got != "" {
-			t.Errorf("%s is late although it has beaten", got)
-		}
-		if got := overdue(roster, began, began.Add(111*time.Second)); !strings.Contains(got, "w1") {
-			t.Errorf("a worker silent for 61 s passes: %q", got)
-		}
-	})
+// K8: a check of the journal that takes longer than a start may is announced, and a start that never ends is not announced for ever.
+func TestASlowStartAsksForTimeAndAnEndlessOneStopsAsking(t *testing.T) {
+	for _, c := range []struct {
+		lasts time.Duration
+		n     int
+	}{{lasts: 70 * time.Second, n: 5}, {lasts: 3 * time.Hour, n: 240}} {
+		synctest.Test(t, func(t *testing.T) {
+			var heard []string
+			boss := supervisor{send: func(s string) error { heard = append(heard, s); return nil }}
+			done := boss.starting("checking")
+			time.Sleep(c.lasts)
+			done()
+			if len(heard) != c.n || heard[0] != "EXTEND_TIMEOUT_USEC=60000000\nSTATUS=checking" {
+				t.Errorf("in %v asked %d times, want %d: %q", c.lasts, len(heard), c.n, heard[:1])
+			}
+		})
+	}
 }
 
 // The nightly copy follows the civil clock over both changes.

@@ -24,12 +24,16 @@ type worker struct {
 	run   func(ctx context.Context) error
 	beat  func() time.Time // when it was last alive; nil: it is not watched
 	limit time.Duration
+	hung  func() time.Time // of a bus: since when a chip on it has not come back
 }
 
 // Run starts every goroutine of the daemon and waits for all of them to end: the walker, one a bus, the page, the socket, the
 // broker inside, one a way out. The first that fails ends the rest. It closes the journal.
 func (d *Daemon) Run(ctx context.Context) (err error) {
-	defer func() { err = errors.Join(err, d.journal.Close()) }()
+	defer func() {
+		d.closeBook(err)
+		err = errors.Join(err, d.journal.Close())
+	}()
 	roster, started, err := d.roster(ctx)
 	if err != nil {
 		return err
@@ -39,12 +43,16 @@ func (d *Daemon) Run(ctx context.Context) (err error) {
 	var all sync.WaitGroup
 	for _, w := range roster {
 		all.Go(func() {
-			if err := w.run(ctx); err != nil && ctx.Err() == nil {
+			if err := d.guard(w)(ctx); err != nil && ctx.Err() == nil {
 				stop(fmt.Errorf("%s: %w", w.name, err))
 			}
 		})
 	}
 	started()
+	<-ctx.Done()
+	if err := d.boss.tell("STOPPING=1", "stopping"); err != nil {
+		d.cfg.Log.Warn("supervisor", "err", err)
+	}
 	all.Wait()
 	if cause := context.Cause(ctx); !errors.Is(cause, context.Canceled) {
 		return cause
@@ -66,9 +74,9 @@ func (d *Daemon) roster(ctx context.Context) ([]worker, func(), error) {
 	if err := d.openSource(ctx, topics); err != nil {
 		return nil, nil, err
 	}
-	roster := []worker{{name: "walker", run: d.walker}}
+	roster := []worker{{name: "walker", run: d.walker, beat: d.alive, limit: walkerLimit}}
 	for _, w := range d.poller.Workers() {
-		roster = append(roster, worker{w.Name, d.whenBegun(w.Run), w.Beat, w.Limit})
+		roster = append(roster, worker{name: w.Name, run: d.whenBegun(w.Run), beat: w.Beat, limit: w.Limit, hung: w.Hung})
 	}
 	if local != nil {
 		roster = append(roster, worker{name: "broker", run: local.Run})
@@ -97,9 +105,11 @@ func (d *Daemon) roster(ctx context.Context) ([]worker, func(), error) {
 		if err != nil {
 			return nil, nil, err
 		}
-		roster = append(roster, worker{name: "forwarder", run: influx.New(set, d.journal, d.cfg.Log).Run})
+		d.faring.forward = influx.New(set, d.journal, d.cfg.Log)
+		roster = append(roster, worker{name: "forwarder", run: d.faring.forward.Run})
 	}
-	roster = append(roster, worker{name: "watchdog", run: d.feed(roster)})
+	roster = append(roster, worker{name: "watchdog", run: d.whenBegun(d.watcher(roster))})
+	d.faring.roster = roster
 	return roster, func() { d.started(addr, local) }, nil
 }
 
@@ -114,7 +124,7 @@ func (d *Daemon) started(page string, local *broker.Broker) {
 	if d.cfg.Started != nil {
 		d.cfg.Started(page, b)
 	}
-	if err := notify("READY=1"); err != nil {
+	if err := d.boss.tell("READY=1", d.status()); err != nil {
 		d.cfg.Log.Warn("supervisor", "err", err)
 	}
 }
@@ -147,12 +157,13 @@ func (d *Daemon) openSource(ctx context.Context, topics *topics) error {
 		}
 		return time.Time{}
 	}
+	d.faring.clock = clock
 	env := drivers.Env{Root: d.cfg.Root, I2C: board.I2C, Serial: board.Serial, Topics: topics, Log: d.cfg.Log, Notice: d.notice, Simulated: d.cfg.Simulated, After: d.lastOf}
 	door, err := d.warmDoor(ctx)
 	if err != nil {
 		return err
 	}
-	p, err := poll.New(poll.Config{Garden: d.garden, Env: env, Clock: clock, Door: door})
+	p, err := poll.New(poll.Config{Garden: d.garden, Env: env, Clock: clock, Door: door, Answer: d.cfg.Answer})
 	if err != nil {
 		return err
 	}
@@ -190,14 +201,7 @@ func (d *Daemon) lastOf(id sensors.ProbeID) time.Time {
 const noticeLasts = 24 * time.Hour
 
 func (d *Daemon) notice(where, text string) {
-	d.setTrouble("wiring "+where, text)
-	time.AfterFunc(noticeLasts, func() { // only touches the map behind its lock
-		d.mu.Lock()
-		defer d.mu.Unlock()
-		if d.trouble["wiring "+where] == text {
-			delete(d.trouble, "wiring "+where)
-		}
-	})
+	d.passing("wiring "+where, text)
 }
 
 // ways opens every way out, each with its own outbox and mark.
@@ -222,6 +226,7 @@ func (d *Daemon) ways(local *broker.Broker) ([]worker, error) {
 func (d *Daemon) wayEnv(name string, local *broker.Broker) push.Env {
 	box := newOutbox(d.journal.Outbox(name))
 	d.boxes = append(d.boxes, box)
+	d.faring.ways = append(d.faring.ways, wayBox{name, box})
 	env := push.Env{Site: d.garden.Site.ID, Outbox: box, NoteTaker: d.takePayload, Picture: d.picture, Log: d.cfg.Log, State: d.Standing,
 		Retained: retained{d.journal}, Updates: d.subscribe(), Trouble: func(kind, text string) { d.setTrouble(name+" "+kind, text) }}
 	if local != nil {
@@ -249,8 +254,13 @@ func (d *Daemon) page() ([]worker, string, error) {
 	if err != nil {
 		return nil, "", fmt.Errorf("reading the page's passphrase: %w", err)
 	}
+	token, err := push.Secret(p.MetricsTokenFile)
+	if err != nil {
+		return nil, "", fmt.Errorf("reading the metrics' token: %w", err)
+	}
 	pages, err := dashboards.New(dashboards.Config{Standings: d, Notes: d, NoteBook: noteBook{d.journal}, Messages: messages{d.journal}, Curves: curves{d.journal},
-		Sessions: sessions{d.journal}, Mounts: d.YearPages(), Page: p, Passphrase: pass, TLS: p.CertFile != "", Version: d.cfg.Version, Log: d.cfg.Log, Now: d.cfg.Now})
+		Sessions: sessions{d.journal}, Mounts: d.YearPages(), Metrics: d.metricsPage(), Health: d.healthz(), ScrapeToken: token,
+		Page: p, Passphrase: pass, TLS: p.CertFile != "", Version: d.cfg.Version, Log: d.cfg.Log, Now: d.cfg.Now})
 	if err != nil {
 		return nil, "", err
 	}

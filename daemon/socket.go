@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"lathwatch/alerts"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors"
 	"lathwatch/sensors/tape"
 )
@@ -56,6 +57,9 @@ func (d *Daemon) commands() http.Handler {
 	mux.HandleFunc("POST /note", d.answer(d.askNote))
 	mux.HandleFunc("GET /state", d.answer(d.askState))
 	mux.HandleFunc("GET /health", d.answer(d.askHealth))
+	mux.HandleFunc("GET /fares", d.answer(d.askFares))
+	mux.HandleFunc("GET /parts", d.answer(d.askParts))
+	mux.Handle("GET /metrics", d.metricsPage())
 	mux.HandleFunc("GET /probes", d.answer(d.askSurvey))
 	mux.HandleFunc("POST /copy", d.answer(d.askCopy))
 	mux.HandleFunc("POST /import", d.answer(d.askImport))
@@ -90,6 +94,7 @@ func (d *Daemon) answer(ask func(r *http.Request) (any, error)) http.HandlerFunc
 type reply struct {
 	Error string `json:"error,omitempty"`
 	ID    string `json:"id,omitempty"`
+	Say   string `json:"say,omitempty"` // what there is to say to a note that was kept
 }
 
 func (d *Daemon) askNote(r *http.Request) (any, error) {
@@ -101,7 +106,7 @@ func (d *Daemon) askNote(r *http.Request) (any, error) {
 	if err != nil {
 		return nil, Wrong{err}
 	}
-	return reply{ID: n.ID}, d.TakeNote(r.Context(), n)
+	return reply{ID: n.ID, Say: ledger.Objection(n)}, d.TakeNote(r.Context(), n)
 }
 
 // finish gives a note its time, its strict form and its id.
@@ -133,21 +138,22 @@ func (d *Daemon) askState(*http.Request) (any, error) {
 
 // Health is what `check` asks a running daemon.
 type Health struct {
-	Running  bool      `json:"running"`
-	Version  string    `json:"version"`
-	Sentence string    `json:"sentence"`
-	At       time.Time `json:"at"` // last round
-	Probes   int       `json:"probes"`
-	Silent   []string  `json:"silent"`
-	Trouble  string    `json:"trouble,omitempty"`
-	Reach    string    `json:"reach,omitempty"`
-	Degraded bool      `json:"degraded"`
+	Running  bool        `json:"running"`
+	Version  string      `json:"version"`
+	Sentence string      `json:"sentence"`
+	At       time.Time   `json:"at"` // last round
+	Probes   int         `json:"probes"`
+	Silent   []string    `json:"silent"`
+	Trouble  string      `json:"trouble,omitempty"`
+	Reach    string      `json:"reach,omitempty"`
+	Degraded bool        `json:"degraded"`
+	Starts   []StartLine `json:"starts"` // newest first
 }
 
-func (d *Daemon) askHealth(*http.Request) (any, error) {
+func (d *Daemon) askHealth(r *http.Request) (any, error) {
 	st := d.Standing()
 	h := Health{Running: true, Version: d.cfg.Version, Sentence: st.Sentence, At: st.At, Probes: len(st.Probes), Trouble: st.Trouble, Reach: st.Reach,
-		Degraded: d.degraded.Load(), Silent: []string{}}
+		Degraded: d.degraded.Load(), Silent: []string{}, Starts: d.startLines(r.Context())}
 	for i := range st.Probes {
 		if p := &st.Probes[i]; p.Silent || p.LastAt.IsZero() || p.Fault != 0 {
 			h.Silent = append(h.Silent, string(p.Probe.ID))

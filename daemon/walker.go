@@ -13,6 +13,7 @@ import (
 	"lathwatch/alerts"
 	"lathwatch/alerts/push"
 	"lathwatch/daemon/journal"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors"
 	"lathwatch/sensors/poll"
 	"lathwatch/sensors/tape"
@@ -20,10 +21,15 @@ import (
 
 // walker is the goroutine that lives in the loop: rounds come in, changes go out, notes and questions are answered between.
 func (d *Daemon) walker(ctx context.Context) error {
+	pulse := time.NewTicker(lookEvery)
+	defer pulse.Stop()
 	for {
+		now := time.Now()
+		d.beat.Store(&now)
 		select {
 		case <-ctx.Done():
 			return ctx.Err()
+		case <-pulse.C:
 		case v := <-d.poller.Rounds():
 			d.visit(ctx, v)
 		case ask := <-d.asks:
@@ -32,11 +38,20 @@ func (d *Daemon) walker(ctx context.Context) error {
 	}
 }
 
+// alive is when the walker was last between two pieces of work.
+func (d *Daemon) alive() time.Time {
+	if t := d.beat.Load(); t != nil {
+		return *t
+	}
+	return time.Time{}
+}
+
 func (d *Daemon) visit(ctx context.Context, v poll.Visit) {
 	if v.Entry.Late != nil { // its readings carry their own times, whatever this board's clock says
 		d.late(ctx, v.Entry.Late)
 		return
 	}
+	d.faring.tally.visit(v)
 	if !v.Stamp.Trusted {
 		d.hold(ctx, v)
 		return
@@ -67,6 +82,7 @@ func (d *Daemon) live(ctx context.Context, e sensors.Entry) {
 // keep commits a round with what it caused. A journal that cannot be written does not stop the walk: the daemon goes on from
 // memory, says so, and tries again with the next round.
 func (d *Daemon) keep(ctx context.Context, r sensors.Round, changes []alerts.Change) {
+	defer func() { d.faring.tally.unkept(len(d.unkept)) }()
 	d.unkept = append(d.unkept, journal.Kept{Round: r, Changes: changes})
 	d.pending = nil
 	err := d.journal.KeepAll(ctx, d.unkept)
@@ -193,6 +209,9 @@ func (d *Daemon) TakeNote(ctx context.Context, n sensors.Note) error {
 	}
 	var kept error
 	err = d.do(ctx, func() { kept = d.note(ctx, n) })
+	if say := ledger.Objection(n); say != "" && cmp.Or(err, kept) == nil {
+		d.cfg.Log.Info(say, "subject", n.Subject) // the page shows it beside the note, whichever door it came by
+	}
 	return cmp.Or(err, kept)
 }
 

@@ -10,20 +10,32 @@ import (
 
 	"lathwatch/alerts/push"
 	"lathwatch/daemon"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors/garden"
 )
 
 // checkCmd looks a garden file over and, where a daemon runs, asks it how it fares.
 type checkCmd struct {
 	place
-	JSON    bool `name:"json" help:"One JSON object a line."`
-	Journal bool `help:"Read the whole journal and every checksum in it."`
-	Explain bool `help:"Say in plain words what is configured, what is a guess and what to do next."`
+	JSON     bool   `name:"json" help:"One JSON object a line."`
+	Journal  bool   `help:"Read the whole journal and every checksum in it."`
+	Live     bool   `help:"Ask the running daemon about everything: workers, buses, probes, journal, ways out, clock, starts."`
+	Bundle   string `type:"path" placeholder:"FILE" help:"Write a support bundle (.tar.gz): how everything stands, without secrets."`
+	Readings bool   `help:"With --bundle: also the readings of the last two weeks."`
+	Root     string `hidden:"" type:"path" help:"Root of sys and dev."`
+	Explain  bool   `help:"Say in plain words what is configured, what is a guess and what to do next."`
 }
 
 // Run checks: status 2 when the file is refused, 1 when the running daemon is in trouble.
 func (c *checkCmd) Run(w *world) error {
-	if c.Journal {
+	switch {
+	case c.Readings && c.Bundle == "":
+		return misuse{errors.New("--readings goes with --bundle")}
+	case c.Bundle != "":
+		return c.bundle(w)
+	case c.Live:
+		return c.live(w)
+	case c.Journal:
 		return c.journal(w)
 	}
 	g, _, err := daemon.ReadGarden(c.Garden)
@@ -135,7 +147,7 @@ func remarks(g *garden.Garden) []string {
 	if len(bare) > 0 {
 		lines = append(lines, "No source is given for "+strings.Join(bare, ", ")+": their readings come by import only.")
 	}
-	return lines
+	return append(lines, ledger.MixRemarks(g)...)
 }
 
 func plural(n int, word string) string {

@@ -2,10 +2,12 @@ package main
 
 import (
 	"fmt"
-	"log/slog"
 	"os"
 
 	"lathwatch/daemon"
+	"lathwatch/daemon/logbook"
+	"lathwatch/daemon/vitals"
+	"lathwatch/sensors/garden"
 )
 
 // place says where a daemon lives; several commands share it.
@@ -18,7 +20,7 @@ type place struct {
 type runCmd struct {
 	place
 	Root string `hidden:"" type:"path" help:"Root of sys and dev."`
-	Log  string `default:"text" enum:"text,json" help:"How log lines look: text or json."`
+	Log  string `default:"" enum:",text,json" placeholder:"FORM" help:"How log lines look: text or json. It goes before the garden file's [log]."`
 }
 
 // Run runs until it is told to stop.
@@ -30,11 +32,9 @@ func (c *runCmd) Run(w *world) error {
 	if err := os.MkdirAll(c.State, 0o750); err != nil {
 		return err
 	}
-	log := slog.New(slog.NewTextHandler(w.err, nil))
-	if c.Log == "json" {
-		log = slog.New(slog.NewJSONHandler(w.err, nil))
-	}
-	d, err := daemon.New(w.ctx, daemon.Config{GardenPath: c.Garden, GardenText: text, StateDir: c.State, Root: c.Root, Log: log, Version: version,
+	book := c.book(w, g)
+	book.Hide(logbook.NewVeil(vitals.Secrets(text)))
+	d, err := daemon.New(w.ctx, daemon.Config{GardenPath: c.Garden, GardenText: text, StateDir: c.State, Root: c.Root, Log: book.Logger(), Lines: book.Lines, Version: version,
 		Started: func(page, broker string) {
 			if page != "" {
 				fmt.Fprintf(w.out, "page %s\n", pageURL(g.Services.Page.CertFile != "", page))
@@ -47,6 +47,19 @@ func (c *runCmd) Run(w *world) error {
 		return err
 	}
 	return d.Run(w.ctx)
+}
+
+// book opens the log as the flag and the garden file have it; into a service journal it goes without times of our own.
+func (c *runCmd) book(w *world, g *garden.Garden) *logbook.Book {
+	set := g.Services.Log
+	o := logbook.Options{JSON: set.JSON, Level: set.Level, Most: set.Most}
+	if c.Log != "" {
+		o.JSON = c.Log == "json"
+	}
+	if f, ok := w.err.(*os.File); ok {
+		o.Journal = logbook.IntoJournal(f)
+	}
+	return logbook.New(w.err, o)
 }
 
 func pageURL(tls bool, addr string) string {

@@ -1,11 +1,9 @@
 package influx
 
 import (
-	"context"
 	"encoding/json"
 	"fmt"
 	"io"
-	"math/rand/v2"
 	"net"
 	"net/http"
 	"net/url"
@@ -104,65 +102,6 @@ func (r *real) query(q string) []any {
 
 func (r *real) settings() Settings {
 	return Settings{URL: "http://" + r.addr, Bucket: "garden/autogen", Node: "lane-end", Every: units.Span(time.Second)}
-}
-
-func TestARealServerHasExactlyWhatTheJournalHas(t *testing.T) {
-	r := realServer(t)
-	path := r.cmd.Path
-	j := filled(t, 0+1)
-	kills := 12
-	if os.Getenv("LATHWATCH_LONG") == "1" {
-		kills = 60
-	}
-	rng := rand.New(rand.NewPCG(3, 4))
-	n := 1
-	for i := range kills {
-		keep(t, j, n, 400)
-		n += 400
-		switch i % 3 {
-		case 0: // the server dies while it is written to
-			done := make(chan error, 1)
-			go func() { done <- New(r.settings(), j, nil).round(bg) }()
-			time.Sleep(time.Duration(rng.IntN(25)) * time.Millisecond)
-			r.kill()
-			<-done
-			r.start(path)
-		case 1: // the forwarder dies before it has moved its mark
-			f := New(r.settings(), &forgetful{Source: j}, nil)
-			if err := f.round(bg); err == nil {
-				t.Fatal("the mark was moved")
-			}
-		case 2:
-			if err := New(r.settings(), j, nil).round(bg); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
-	if err := New(r.settings(), j, nil).round(bg); err != nil {
-		t.Fatal(err)
-	}
-	sum := 0.0
-	for e := range j.Entries(bg, time.Time{}, time.Time{}) {
-		for _, rd := range e.Round.Readings {
-			sum += value(&rd)
-		}
-	}
-	row := r.query(`select count(value), sum(value) from temperature`)
-	if row == nil || row[1].(float64) != float64(5*n) || !near(row[2].(float64), sum) {
-		t.Errorf("the server has %v, the journal %d readings with the sum %f", row, 5*n, sum)
-	}
-	if row := r.query(`select count(kind) from fault`); row == nil || row[1].(float64) != float64(n) {
-		t.Errorf("faults: %v, want %d", row, n)
-	}
-}
-
-func near(a, b float64) bool { return a-b < 1e-6*b && b-a < 1e-6*b }
-
-// forgetful is a journal whose daemon dies after the server's acknowledgement and before its own mark.
-type forgetful struct{ Source }
-
-func (f *forgetful) SetMark(ctx context.Context, name string, v int64) error {
-	return fmt.Errorf("killed")
 }
 
 func TestARealServersRefusalsAreSetAside(t *testing.T) {

@@ -46,6 +46,7 @@ func (b *board) start() {
 	b.cmd = exec.Command(os.Args[0])
 	b.cmd.Env = append(os.Environ(), "JOURNAL_TEST_WRITER="+b.card.journal(), "JOURNAL_TEST_SYNC="+b.how)
 	b.cmd.Stdout = w
+	b.cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL} // a stopped writer must not outlive a test that is ended
 	err = b.cmd.Start()
 	_ = w.Close()
 	if err != nil {

@@ -179,7 +179,9 @@ func secretsIn(key []string, n *unstable.Node, all *[]string) {
 	case unstable.String:
 		value, last := string(n.Data), key[len(key)-1]
 		switch {
-		case last == "template" || last == "from" || last == "to" || last == "user": // kept out by their keys; as words they may stand anywhere
+		case strings.Contains(value, "@") && !strings.Contains(value, "://"): // whom messages go to
+			*all = append(*all, value)
+		case last == "template" || last == "user": // kept out by their keys; as words they may stand anywhere
 		case strings.HasSuffix(last, "-file") && last != "cert-file" && last != "ca-file":
 			*all = append(*all, fileSecrets(value)...)
 		case secretKey.MatchString(strings.Join(key, "\n")):
