@@ -3,9 +3,6 @@ package ical
 import (
 	"bytes"
 	"context"
-	"crypto/rand"
-	"crypto/sha256"
-	"encoding/base64"
 	"net/http"
 	"strings"
 )
@@ -18,19 +15,8 @@ const Path = "/calendar/"
 
 // Secrets knows whose calendar addresses hold.
 type Secrets interface {
-	Holds(ctx context.Context, digest [32]byte) (bool, error)
+	Holds(ctx context.Context, secret string) (bool, error)
 }
-
-// NewSecret makes a secret of 192 bits and the digest to keep.
-func NewSecret() (secret string, digest [32]byte) {
-	b := make([]byte, 24)
-	rand.Read(b)
-	secret = base64.RawURLEncoding.EncodeToString(b)
-	return secret, Digest(secret)
-}
-
-// Digest is what is kept of a secret. It is of the word "calendar" and the secret, so that no address can serve as anything else.
-func Digest(secret string) [32]byte { return sha256.Sum256([]byte("calendar\x00" + secret)) }
 
 // Handler serves the feed at its secret address and nothing anywhere else.
 func Handler(s Secrets, feed func(context.Context) (Feed, error)) http.Handler {
@@ -41,7 +27,7 @@ func Handler(s Secrets, feed func(context.Context) (Feed, error)) http.Handler {
 			http.NotFound(w, r)
 			return
 		}
-		holds, err := s.Holds(r.Context(), Digest(secret))
+		holds, err := s.Holds(r.Context(), secret)
 		if err != nil {
 			http.Error(w, "the calendar cannot be read just now", http.StatusServiceUnavailable)
 			return

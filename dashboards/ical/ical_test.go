@@ -191,13 +191,13 @@ func TestTheSequenceGrowsOnlyWhenAnEventChanges(t *testing.T) {
 	}
 }
 
-type secrets map[[32]byte]bool
+type secrets map[string]bool
 
-func (s secrets) Holds(_ context.Context, d [32]byte) (bool, error) { return s[d], nil }
+func (s secrets) Holds(_ context.Context, secret string) (bool, error) { return s[secret], nil }
 
 func TestOnlyTheSecretAddressHoldsAndItCanBeRevoked(t *testing.T) {
-	secret, digest := ical.NewSecret()
-	held := secrets{digest: true}
+	secret := strings.Repeat("k3-Y", 8)
+	held := secrets{secret: true}
 	h := ical.Handler(held, func(ctx context.Context) (ical.Feed, error) { return ical.Of(ctx, standing(), memory{}) })
 	status := func(path string) int {
 		w := httptest.NewRecorder()
@@ -215,7 +215,7 @@ func TestOnlyTheSecretAddressHoldsAndItCanBeRevoked(t *testing.T) {
 			t.Errorf("%s: %d", path, c)
 		}
 	}
-	delete(held, digest)
+	delete(held, secret)
 	if c := status("/calendar/" + secret + ".ics"); c != 404 {
 		t.Error("after revoking:", c)
 	}

@@ -17,9 +17,10 @@ func (c *Collector) Note(st *alerts.Standing, n *sensors.Note, pots []int) {
 	for _, i := range pots {
 		ps := &st.Pots[i]
 		_, p := c.potOf(ps)
-		switch n.What {
-		case sensors.Watered:
+		if _, poured := n.Poured(); poured {
 			c.watered(ps, p, n)
+		}
+		switch n.What {
 		case sensors.Fed:
 			p.Feeds = append(p.Feeds, Feed{n.At, n.Detail})
 		case sensors.Lost:
