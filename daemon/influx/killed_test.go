@@ -147,7 +147,7 @@ func (c *child) kill(t *testing.T) {
 func TestARealServerHasExactlyWhatTheJournalHasHoweverBothWereKilled(t *testing.T) {
 	r := realServer(t)
 	server := r.cmd.Path
-	kills, outage := 12, 20*perDay
+	kills, outage := 8, 20*perDay
 	if os.Getenv("LATHWATCH_LONG") == "1" {
 		kills, outage = 60, 90*perDay
 	}
