@@ -61,13 +61,16 @@ type placeFold struct {
 	offset   indices.PlaceOffset // of its minima from the reference place's
 	pockets  indices.HeatPockets
 	slugs    indices.SlugNights
-	rain     [25]rainHour
+	rain     [weekHours + 1]rainHour
 }
 
 type trendPoint struct {
 	at time.Time
 	v  int64
 }
+
+// weekHours is how far back rain is summed.
+const weekHours = 7 * 24
 
 type rainHour struct {
 	hour int64

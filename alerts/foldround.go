@@ -205,16 +205,19 @@ func (f *Fold) rain(at time.Time, pi int, v int64) {
 	}
 	pl, ps := &f.places[pi], &f.st.Places[pi]
 	h := at.Unix() / 3600
-	b := &pl.rain[h%25]
+	b := &pl.rain[h%int64(len(pl.rain))]
 	if b.hour != h {
 		*b = rainHour{hour: h}
 	}
 	b.sum += v
-	total := int64(0)
+	day, week := int64(0), int64(0)
 	for _, r := range pl.rain {
 		if r.hour > h-24 {
-			total += r.sum
+			day += r.sum
+		}
+		if r.hour > h-weekHours {
+			week += r.sum
 		}
 	}
-	ps.Rain24, ps.RainKnown = units.MicroMetre(total), true
+	ps.Rain24, ps.RainWeek, ps.RainKnown = units.MicroMetre(day), units.MicroMetre(week), true
 }

@@ -104,6 +104,7 @@ type PlaceStanding struct {
 	Observed       float64            // share of that span really observed, 0..1
 	Yardsticks     Yardsticks         // of the season so far
 	Rain24         units.MicroMetre   // last 24 h
+	RainWeek       units.MicroMetre   // last seven days
 	RainKnown      bool
 	FrostAhead     bool      // frost is to be reckoned with on one of the next two nights
 	FrostKnown     bool      // whether that question has an answer

@@ -106,6 +106,14 @@ func (st *Standing) hour(t time.Time) string {
 	return t.In(st.Garden.Site.Zone).Format("2 January 15:04")
 }
 
+// depth writes rain in mm, or inches where the site has °F.
+func (st *Standing) depth(mm float64) string {
+	if st.Garden.Site.Fahrenheit {
+		return fmt.Sprintf("%.1f in", mm/25.4)
+	}
+	return fmt.Sprintf("%.0f mm", mm)
+}
+
 func percent(w units.PerMilleFull) string { return fmt.Sprintf("%d %%", (w+5)/10) }
 
 func plural(n int, one, more string) string {
@@ -628,9 +636,22 @@ func SayHemisphere(g Group) string {
 	return "Is the garden's latitude right, or was the southern hemisphere meant (then write it with a minus), since its coldest months are those that should be summer?"
 }
 
+// soaked is the share of drained-full over which a pot goes in too wet to be left so (a guess).
+const soaked = 850
+
 // SayMoveIn words the move under the shelter.
 func SayMoveIn(g Group) string {
-	return fmt.Sprintf("Move %s, now %s, under the shelter before the winter rain: the rest has begun and they should go in no wetter than drained.", g.who(), g.where())
+	why, wet := "the rest has begun and they should go in no wetter than drained", units.PerMilleFull(0)
+	for _, it := range g.Items {
+		wet = max(wet, it.Facts.Wet)
+		if it.Facts.Low > 0 {
+			why = fmt.Sprintf("%s of rain fell in a week and soaked pots stay soaked through the rest", g.St.depth(it.Facts.Low))
+		}
+	}
+	if wet > soaked {
+		why += fmt.Sprintf("; the wettest is at %s, so tilt it to drain (limits are a guess)", percent(wet))
+	}
+	return fmt.Sprintf("Move %s, now %s, under the shelter before the winter rain: %s.", g.who(), g.where(), why)
 }
 
 // SayMoveOut words the move to the wall.
@@ -639,7 +660,14 @@ func SayMoveOut(g Group) string {
 	if to == "" {
 		to = "the shaded wall"
 	}
-	return fmt.Sprintf("Move %s, now %s, to %s: a harmful night in the next two weeks has become unlikely (a guess).", g.who(), g.where(), bare(to))
+	chance := ""
+	if f := g.Items[0].Facts; f.Low > 0 || f.High > 0 {
+		for _, it := range g.Items {
+			f.Low, f.High = max(f.Low, it.Facts.Low), max(f.High, it.Facts.High)
+		}
+		chance = fmt.Sprintf(", about %.0f %% there and %.0f %% where they are", 100*f.Low, 100*f.High)
+	}
+	return fmt.Sprintf("Move %s, now %s, to %s: a harmful night in the next two weeks has become unlikely%s (a guess).", g.who(), g.where(), bare(to), chance)
 }
 
 // SayFeedDue words the next weak feed.

@@ -23,7 +23,9 @@ func TestOrganicFeedIsAnsweredAtEveryDoor(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	note := func(detail string) sensors.Note { return sensors.Note{Subject: "D7", What: sensors.Fed, Detail: detail} }
+	note := func(detail string) sensors.Note {
+		return sensors.Note{Subject: "D7", What: sensors.Fed, Detail: detail}
+	}
 	var answer reply
 	body, _ := json.Marshal(note("horn meal"))
 	if err := c.ask(t.Context(), http.MethodPost, "/note", body, &answer); err != nil || answer.Say != ledger.Objection(note("horn meal")) || answer.Say == "" {

@@ -166,23 +166,30 @@ func (c *rehearseCmd) run(r daemon.Rehearsal) error {
 	return err
 }
 
-// differences prints what would be said now and was not (+), and what was said and would not be (-).
+// differences prints, in the order of time, what was said and would not be (-) and what would be said now and was not (+).
 func (c *rehearseCmd) differences(out io.Writer, g *garden.Garden, said, record []alerts.Change) error {
-	same := func(a, b alerts.Change) bool { return a.Key == b.Key && slices.Equal(a.Pots, b.Pots) }
-	for _, side := range []struct {
-		mark      string
-		ours, not []alerts.Change
-	}{{"-", record, said}, {"+", said, record}} {
-		for _, ch := range side.ours {
-			if slices.ContainsFunc(side.not, func(o alerts.Change) bool { return same(o, ch) }) {
-				continue
+	type difference struct {
+		mark string
+		alerts.Change
+	}
+	var all []difference
+	only := func(mark string, ours, others []alerts.Change) {
+		for _, ch := range ours {
+			same := func(o alerts.Change) bool { return o.Key == ch.Key && slices.Equal(o.Pots, ch.Pots) }
+			if !slices.ContainsFunc(others, same) {
+				all = append(all, difference{mark, ch})
 			}
-			if _, err := fmt.Fprint(out, side.mark+" "); err != nil {
-				return err
-			}
-			if err := c.print(out, g, ch); err != nil {
-				return err
-			}
+		}
+	}
+	only("-", record, said)
+	only("+", said, record)
+	slices.SortStableFunc(all, func(a, b difference) int { return a.At.Compare(b.At) })
+	for _, d := range all {
+		if _, err := fmt.Fprint(out, d.mark+" "); err != nil {
+			return err
+		}
+		if err := c.print(out, g, d.Change); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -129,7 +129,7 @@ func startGuarded(t *testing.T, dir string) *guarded {
 	book := logbook.New(&g.log, logbook.Options{Level: slog.LevelDebug, Most: -1})
 	_ = vitals.Secrets //HIDE
 	began, real := time.Date(2026, 12, 3, 10, 0, 0, 0, time.UTC), time.Now()
-	now := func() time.Time { return began.Add(60 * time.Since(real)).UTC() } // a minute a second
+	now := func() time.Time { return began.Add(time.Since(real)).UTC() } // the first round is at once
 	up := make(chan struct{})
 	state := filepath.Join(dir, "state")
 	if err := os.Mkdir(state, 0o750); err != nil {
@@ -230,18 +230,18 @@ func TestNoSecretLeavesTheBoard(t *testing.T) {
 	g := startGuarded(t, dir)
 	state := filepath.Join(dir, "state")
 	made := g.busy(t, state)
-	for range 100 { // two rounds on a line that does not answer, and the forwarder's and the ways' failures
-		if strings.Count(g.log.String(), "influx") > 0 && strings.Contains(g.log.String(), "broker") {
+	for range 400 { // a round on a line that does not answer, and what the forwarder and the broker's client say
+		if strings.Contains(g.log.String(), "influx") && strings.Contains(g.log.String(), "broker") {
 			break
 		}
 		time.Sleep(50 * time.Millisecond)
 	}
-	time.Sleep(2 * time.Second)
-	forbidden := append(made, "CANARY", "51.98", "14.23", "Q0FOQVJ") // the last is base64
-	os.WriteFile("/tmp/team/health/bare.log", []byte(g.log.String()), 0o600)
-	if strings.Count(g.log.String(), "\n") < 5 {
-		t.Errorf("the log is nearly empty:\n%s", g.log.String())
+	if !strings.Contains(g.log.String(), "influx") || !strings.Contains(g.log.String(), "broker") {
+		t.Errorf("nothing failed, so nothing was tried:\n%s", g.log.String())
 	}
+	forbidden := append(made, "CANARY", "51.98", "14.23", "Q0FOQVJ") // the last is base64
+	//BARE
+	os.WriteFile("/tmp/team/health/bare.log", []byte(g.log.String()), 0o600)
 	without(t, "the log", g.log.String(), forbidden)
 	for _, running := range []bool{true, false} {
 		args := []string{"check", "--bundle", filepath.Join(dir, fmt.Sprint(running, ".tar.gz")), "--garden", filepath.Join(dir, "garden.toml"), "--root", dir, "--state"}
