@@ -4,8 +4,6 @@ import (
 	"encoding/json"
 	"io"
 	"net/http"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -33,7 +31,7 @@ func (l *liveDaemon) asked(t *testing.T, path, accept string) (int, http.Header,
 	return resp.StatusCode, resp.Header, string(b)
 }
 
-// A daemon is asked how it fares, over its page and over its socket; then its card fills up and its probe is pulled out.
+// A daemon is asked how it fares, over its page and over its socket; then its card fills up.
 func TestADaemonTellsHowItFares(t *testing.T) {
 	state := t.TempDir()
 	begin := time.Date(2026, 12, 3, 10, 0, 0, 0, time.UTC)
@@ -98,29 +96,4 @@ func TestAWorkerThatStoppedIsNamed(t *testing.T) {
 	if got := well(); got != "walker: NOT WELL, no sign of life for 2m0s\n" {
 		t.Error(got)
 	}
-}
-
-// Unplugged: the probe's bus gives nothing, and once that has lasted the daemon says that it is deaf.
-func TestAProbePulledOutIsCounted(t *testing.T) {
-	l := startLive(t, t.TempDir(), time.Date(2026, 12, 3, 10, 0, 0, 0, time.UTC))
-	l.until(t, "a round", func() bool { return l.fares(t.Context()).Rounds.Valid > 0 })
-	if err := os.RemoveAll(filepath.Join(l.cfg.Root, "sys/bus/w1/devices/28-0000000000ab")); err != nil {
-		t.Fatal(err)
-	}
-	l.until(t, "a round without it", func() bool { return l.fares(t.Context()).Buses[0].Down == 1 })
-	r := l.fares(t.Context())
-	if b := r.Buses[0]; b.Failed == 0 || b.Failed >= b.Asked || b.Share() <= 0 {
-		t.Errorf("%+v", b)
-	}
-	if r.Rounds.Faults[0].Name != "silent" || r.Rounds.Faults[0].N == 0 || len(r.Faults()) == 0 {
-		t.Errorf("%+v %v", r.Rounds, r.Faults())
-	}
-	if _, well := r.Well(); !well {
-		t.Error("one missed round is no deafness yet")
-	}
-	r.Buses[0].Answered = time.Hour // later
-	if _, well := r.Well(); well {
-		t.Error("nothing has answered for an hour and all is well")
-	}
-	l.end(t)
 }
