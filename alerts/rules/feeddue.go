@@ -46,9 +46,15 @@ func feedGroup(st *alerts.Standing, p *alerts.PotStanding) (garden.FeedGroup, ga
 		hunger = p.Plant.Hunger
 	}
 	group := st.Garden.Feed.Group(hunger)
-	flower := garden.Date(0)
-	if !p.FlowerAt.IsZero() {
-		flower = st.Cal.DateOf(p.FlowerAt)
+	season, flower := st.Season, garden.Date(0)
+	if !p.StageAt.IsZero() { // in autumn the plant still stands in the season that named its stage
+		season = min(season, st.Cal.Season(st.Cal.DateOf(p.StageAt)))
 	}
-	return group, group.Stop(st.Cal, st.Season, flower)
+	switch {
+	case !p.FlowerAt.IsZero():
+		flower = st.Cal.DateOf(p.FlowerAt)
+	case p.Stage == alerts.Flower:
+		flower = st.Cal.DateOf(p.StageAt)
+	}
+	return group, group.Stop(st.Cal, season, flower)
 }

@@ -29,6 +29,10 @@ func buildMoveOut(raw table.Raw) (alerts.Rule, error) {
 		Say:  alerts.SayMoveOut}, err
 }
 
+// waitRisk is up to how many times the risk a plant's chance is nearly small enough: the others wait for it, since pots are carried in one
+// go and chances halve in a week or two (a guess).
+const waitRisk = 2
+
 func findMoveOut(st *alerts.Standing, found func(alerts.Finding), set moveOutSettings) {
 	day := st.Cal.SeasonDay(st.Day)
 	if day < set.From || day > set.Until {
@@ -38,30 +42,35 @@ func findMoveOut(st *alerts.Standing, found func(alerts.Finding), set moveOutSet
 	if wall == nil || wall.FrostKnown && wall.FrostAhead {
 		return
 	}
+	var ready []alerts.Finding
 	for i := range st.Pots {
 		p := &st.Pots[i]
-		if p.Regime == nil || p.Regime.Name != "dry-winter" && p.Regime.Name != "bone-dry" || p.Stage == alerts.LeafDown {
-			continue
-		}
 		pl := place(st, p.Place)
-		if pl == nil || !pl.Place.Roof {
+		if p.Regime == nil || p.Regime.Name != "dry-winter" && p.Regime.Name != "bone-dry" || p.Stage == alerts.LeafDown || pl == nil || !pl.Place.Roof {
 			continue
 		}
-		limit := max(p.StageLimit(), p.OpeningLimit()) // it opens within the fortnight
 		facts := alerts.Facts{Word: wall.Place.Name, Guess: true}
-		if at, ok := st.NightChance(wall, limit); ok {
-			if at > set.Risk {
-				continue
-			}
-			here, _ := st.NightChance(pl, limit)
-			facts.Low, facts.High = at, here
-		} else if day < set.Without {
+		limit := p.StageLimit()
+		if p.Stage < alerts.Opening {
+			limit = p.OpeningLimit() // it opens within the fortnight
+		}
+		at, known := st.NightChance(wall, limit)
+		switch {
+		case !known && day < set.Without, known && at > waitRisk*set.Risk:
 			continue
+		case known && at > set.Risk:
+			return // it is soon safe, and they go together
+		case known:
+			facts.Low = at
+			facts.High, _ = st.NightChance(pl, limit)
 		}
 		ripe := 1.0
 		if p.Phase != garden.Growth && day < set.Without {
 			ripe = almost // goes out with the others, but does not call for it
 		}
-		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: 1, Facts: facts})
+		ready = append(ready, alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: ripe, Level: 1, Facts: facts})
+	}
+	for _, f := range ready {
+		found(f)
 	}
 }
