@@ -1,7 +1,6 @@
 package journal
 
 import (
-	"bytes"
 	"compress/gzip"
 	"database/sql"
 	"encoding/binary"
@@ -15,7 +14,6 @@ import (
 	"testing"
 	"time"
 
-	"lathwatch/alerts"
 	"lathwatch/sensors"
 	"lathwatch/sensors/units"
 )
@@ -333,6 +331,7 @@ func told(t *testing.T, j *Journal) []string {
 	for _, s := range starts {
 		lines = append(lines, fmt.Sprintf("start %+v", s))
 	}
+	lines = append(lines, toldBeside(t, j)...)
 	rows, err := j.Seasons(bg)
 	return append(lines, fmt.Sprintf("seasons %v %v", rows, err))
 }
@@ -353,47 +352,4 @@ func gunzip(t *testing.T, name string) []byte {
 		t.Fatal(err)
 	}
 	return b
-}
-
-// TestWriteJournal writes the file of this version when it is asked to: LATHWATCH_WRITE_JOURNAL=name go test -run TestWriteJournal.
-func TestWriteJournal(t *testing.T) {
-	name := os.Getenv("LATHWATCH_WRITE_JOURNAL")
-	if name == "" {
-		t.Skip("writes a file into testdata when LATHWATCH_WRITE_JOURNAL names it")
-	}
-	path := filepath.Join(dir(t), "new.journal")
-	_ = filled(t, path, Options{Ballast: -1, Zone: time.UTC})
-	j := open(t, path, Options{Ballast: -1})
-	if err := j.SetSeason(bg, SeasonRow{Season: 2027, Name: "drying", Version: 1, Data: []byte(`{"D7":[12,19]}`)}); err != nil {
-		t.Fatal(err)
-	}
-	last := change(100, "", t0)
-	last.Saw = "D7: water 17 %"
-	if err := j.Record(bg, []alerts.Change{last}); err != nil {
-		t.Fatal(err)
-	}
-	for _, boot := range []string{"one", "one", "two"} {
-		if _, err := j.AddStart(bg, Start{At: t0, Boot: boot, Version: "0.1.7"}, "", ""); err != nil {
-			t.Fatal(err)
-		}
-	}
-	lines := told(t, j)
-	if err := j.Close(); err != nil {
-		t.Fatal(err)
-	}
-	b, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for suffix, b := range map[string][]byte{".journal.gz": b, ".txt.gz": []byte(strings.Join(lines, "\n"))} {
-		var z bytes.Buffer
-		w, _ := gzip.NewWriterLevel(&z, gzip.BestCompression)
-		if _, err := w.Write(b); err != nil {
-			t.Fatal(err)
-		}
-		if err := w.Close(); err != nil {
-			t.Fatal(err)
-		}
-		writeFile(t, filepath.Join("..", "..", "testdata", "journals", name+suffix), z.Bytes())
-	}
 }
