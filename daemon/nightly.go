@@ -9,11 +9,16 @@ import (
 // nightlyAt is when the journal is copied: after the small hours' frost, before anybody looks.
 const nightlyAt = 3*time.Hour + 30*time.Minute
 
-// nightly does the journal's housekeeping once a night (log emptied, ballast laid, a checked copy; on Sundays every checksum read)
+// settled is how long after a start the seasons that are over are looked at.
+const settled = 10 * time.Minute
+
+// nightly does the journal's housekeeping once a night (log emptied, ballast laid, a checked copy; on Sundays every checksum read), keeps what seasons that are over come to,
 // and tells when that fails. A copy on the journal's own card is better than
 // none and not much: the weekly digest says so.
 func (d *Daemon) nightly(ctx context.Context) error {
 	d.lookAtCard(ctx)
+	first := time.NewTimer(settled) // a start has its hands full
+	defer first.Stop()
 	for {
 		now := d.cfg.Now()
 		timer := time.NewTimer(untilNight(now.In(d.garden.Site.Zone)))
@@ -21,9 +26,13 @@ func (d *Daemon) nightly(ctx context.Context) error {
 		case <-ctx.Done():
 			timer.Stop()
 			return ctx.Err()
+		case <-first.C:
+			timer.Stop()
+			d.keepSeasons(ctx)
 		case <-timer.C:
 			d.backup(ctx)
 			d.lookAtCard(ctx)
+			d.keepSeasons(ctx)
 		}
 	}
 }

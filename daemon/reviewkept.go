@@ -101,29 +101,52 @@ func (d *Daemon) Review(ctx context.Context, season int) (*Reviewed, error) {
 		return nil, err
 	}
 	now := cal.Season(cal.DateOf(d.cfg.Now()))
-	for _, s := range seasons {
-		if s == season || s >= now {
-			continue
-		}
-		if w, err := kept(ctx, d.journal, cal, s); err != nil || w != nil {
-			if err != nil {
-				return nil, err
-			}
-			continue
-		}
-		w, err := reviewOne(ctx, d.journal, cal, s, nil)
-		if err == nil && w != nil {
-			err = keepWinter(ctx, d.journal, cal, w)
-		}
-		if err != nil && !errors.Is(err, journal.ErrReadOnly) {
-			return nil, err
-		}
+	if err := d.keepClosed(ctx, cal, seasons, season); err != nil {
+		return nil, err
 	}
 	r, err := ReviewJournal(ctx, d.journal, season, nil)
 	if err == nil && season < now {
 		err = keepWinter(ctx, d.journal, cal, r.Winter)
 	}
 	return r, err
+}
+
+// keepClosed works out and keeps the brief of every season that is over and has none in force, but the one left out.
+func (d *Daemon) keepClosed(ctx context.Context, cal garden.Calendar, seasons []int, but int) error {
+	now := cal.Season(cal.DateOf(d.cfg.Now()))
+	for _, s := range seasons {
+		if s == but || s >= now {
+			continue
+		}
+		w, err := kept(ctx, d.journal, cal, s)
+		if err != nil {
+			return err
+		}
+		if w != nil {
+			continue
+		}
+		if w, err = reviewOne(ctx, d.journal, cal, s, nil); err == nil && w != nil {
+			err = keepWinter(ctx, d.journal, cal, w)
+		}
+		if err != nil && !errors.Is(err, journal.ErrReadOnly) {
+			return err
+		}
+	}
+	return nil
+}
+
+// keepSeasons keeps the briefs of seasons that are over, so that the ledger can tell what differed without anybody asking for a
+// review first. A season is walked once; after late data or a back-dated note, once more.
+func (d *Daemon) keepSeasons(ctx context.Context) {
+	reviewing.Lock()
+	defer reviewing.Unlock()
+	cal, seasons, err := seasonsOf(ctx, d.journal)
+	if err == nil {
+		err = d.keepClosed(ctx, cal, seasons, 0)
+	}
+	if err != nil && ctx.Err() == nil && !errors.Is(err, ErrNoSeason) {
+		d.cfg.Log.Error("keeping the seasons that are over", "err", err)
+	}
 }
 
 // ReviewPages serves reviews to whoever may read the pages.

@@ -77,11 +77,14 @@ func (d *Daemon) ledgerPage(r *http.Request, out *sheetOf) error {
 	p.Differences = ledger.Differ(book, kept, 0)
 	for _, w := range kept {
 		if w.Season == p.Season {
-			p.Feeding = ledger.FeedLines(w, g, ledger.Plan{})
+			p.Feeding = ledger.FeedLines(w, g, ledger.PlanOf(g))
 		}
 	}
 	if st := d.Standing(); st != nil && st.Garden != nil {
 		p.Overdue = ledger.Overdue(st)
+		if p.Season == st.Season {
+			p.Feeding = ledger.FeedingNow(st)
+		}
 		for _, s := range sentinel.Choose(sentinel.Traits(st), sentinelsMost) {
 			p.Sentinels = append(p.Sentinels, s.String())
 		}
