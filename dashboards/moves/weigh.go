@@ -23,6 +23,8 @@ type Pot struct {
 	Chance     []float64 // by Weighed.Places: of one night or more in the fortnight under the limit; NaN: not known
 	Wet        float64   // share of drained-full now, 0..1; NaN: not known
 	ToHalf     float64   // days until it would be at a half in usual air, by the guess for its kind; 0: it is
+
+	index int // in the Standing's pots
 }
 
 // Weighed is the whole table.
@@ -30,6 +32,7 @@ type Weighed struct {
 	Places  []Place
 	Pots    []Pot
 	Climate bool // climate figures are there: without them no chance is known
+	Bulks   []Bulk
 }
 
 // Weigh looks a fortnight ahead for every pot at every place.
@@ -43,14 +46,15 @@ func Weigh(st *alerts.Standing) Weighed {
 	}
 	for i := range st.Pots {
 		if p := &st.Pots[i]; p.Gone.IsZero() {
-			w.Pots = append(w.Pots, w.pot(st, p))
+			w.Pots = append(w.Pots, w.pot(st, p, i))
 		}
 	}
+	w.Bulks = w.bulks(st)
 	return w
 }
 
-func (w *Weighed) pot(st *alerts.Standing, p *alerts.PotStanding) Pot {
-	m := Pot{Pot: p.Pot.ID, Place: p.Place, Stage: p.Stage, Limit: p.StageLimit(), Wet: math.NaN()}
+func (w *Weighed) pot(st *alerts.Standing, p *alerts.PotStanding, index int) Pot {
+	m := Pot{Pot: p.Pot.ID, Place: p.Place, Stage: p.Stage, Limit: p.StageLimit(), Wet: math.NaN(), index: index}
 	for i := range w.Places {
 		chance, _ := st.NightChance(&st.Places[i], m.Limit)
 		m.Chance = append(m.Chance, chance)

@@ -2,6 +2,7 @@ package moves_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -64,5 +65,31 @@ func TestWithoutClimateNoChanceIsSaid(t *testing.T) {
 	}
 	if p := w.Pots[0]; p.Wet != 0.8 || p.ToHalf <= 0 {
 		t.Errorf("%+v", p)
+	}
+}
+
+// 2.5 °C under an open sky and 0.5 °C under a roof: the leaf is 2 °C better off; the minimum was 1.9 °C higher on the night watched.
+func TestAWholeCollectionMovesByOneNoteWithWhatWouldChange(t *testing.T) {
+	st := standing(alerts.Opening, true)
+	st.Garden.Pots = append(st.Garden.Pots, garden.Pot{ID: "D8", Place: "wall"}, garden.Pot{ID: "W1", Place: "wall"})
+	for i := 1; i < 3; i++ {
+		st.Pots = append(st.Pots, alerts.PotStanding{Pot: &st.Garden.Pots[i], Place: "wall"})
+	}
+	for i, r := range []string{"dry-winter", "dry-winter", "wet-winter"} {
+		st.Pots[i].Regime = garden.RegimeNamed(r)
+	}
+	st.Places[0].RainKnown, st.Places[0].RainWeek = true, 34_000
+	w := moves.Weigh(st)
+	if len(w.Bulks) != 1 || w.Bulks[0].Regime != "dry-winter" || w.Bulks[0].Pots != 2 || len(w.Bulks[0].Changes) != 1 {
+		t.Fatalf("%+v", w.Bulks)
+	}
+	for _, want := range []string{"2 pots now at wall. At table: the night's minimum", "minimum +1.9 °C,", "another +2.0 °C", "no rain (34 mm in the last seven days)", "harmful night in the fortnight is at most"} {
+		if got := w.Bulks[0].Changes[0]; !strings.Contains(got, want) {
+			t.Errorf("lacks %q: %s", want, got)
+		}
+	}
+	var b strings.Builder
+	if err := w.HTML(&b); err != nil || !strings.Contains(b.String(), `name="all" value="dry-winter"`) {
+		t.Error(err)
 	}
 }
