@@ -52,11 +52,16 @@ func (g Group) where() string {
 	if p == nil || p.Place.Name == "" {
 		return "in the garden"
 	}
-	switch first, _, _ := strings.Cut(p.Place.Name, " "); first {
+	return AtPlace(p.Place.Name)
+}
+
+// AtPlace gives "at the shelter table" by a place's name, which may begin with such a word itself.
+func AtPlace(name string) string {
+	switch first, _, _ := strings.Cut(name, " "); first {
 	case "under", "at", "by", "beside", "behind", "in", "on", "against", "along", "below":
-		return p.Place.Name
+		return name
 	}
-	return "at " + p.Place.Name
+	return "at " + name
 }
 
 func (st *Standing) pot(id string) *PotStanding {

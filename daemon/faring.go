@@ -24,14 +24,7 @@ type faring struct {
 	began   time.Time // real time: what a clock's step must not change
 	roster  []worker
 	clock   *poll.Clock
-	ways    []wayBox
 	forward *influx.Forwarder
-}
-
-// A wayBox is a way's name and outbox.
-type wayBox struct {
-	name string
-	box  *outbox
 }
 
 // tally counts live rounds since the start.
@@ -125,11 +118,7 @@ func (d *Daemon) farWorkers(r *vitals.Report, now time.Time) {
 	for _, k := range d.faring.roster {
 		w := vitals.Worker{Name: k.name, Needed: k.beat != nil, Limit: k.limit}
 		if k.beat != nil {
-			last := k.beat()
-			if last.IsZero() {
-				last = d.faring.began
-			}
-			if w.Quiet = now.Sub(last); w.Quiet > k.limit {
+			if w.Quiet = k.silent(d.faring.began, now); w.Quiet > k.limit {
 				w.Ill = fmt.Sprintf("no sign of life for %s", w.Quiet.Round(time.Second))
 			}
 		}

@@ -46,16 +46,16 @@ func farStarts(starts []journal.Start) (newest []vitals.Start, ends []vitals.Kin
 }
 
 func (d *Daemon) farWays(ctx context.Context, r *vitals.Report) {
-	for _, w := range d.faring.ways {
-		o := vitals.Way{Name: w.name, Memory: w.box.waiting()}
-		n, err := d.journal.Backlog(ctx, w.name)
+	for _, box := range d.boxes {
+		o := vitals.Way{Name: box.name, Memory: box.waiting()}
+		n, err := d.journal.Backlog(ctx, box.name)
 		if o.Waiting = n; err != nil {
 			o.Trouble = "its outbox gives no answer: " + err.Error()
 		}
 		d.mu.Lock()
 		mine := map[string]string{}
 		for k, text := range d.trouble {
-			if strings.HasPrefix(k, w.name+" ") {
+			if strings.HasPrefix(k, box.name+" ") {
 				mine[k] = text
 			}
 		}

@@ -110,12 +110,17 @@ func flip(s *sickRound, a *ailment, slot int, r *sensors.Reading) sensors.FaultK
 	return 0
 }
 
+// partner is the other of two probes that share an ailment.
+func (a *ailment) partner(slot int) int {
+	if a.slots[0] != slot {
+		return a.slots[0]
+	}
+	return a.slots[len(a.slots)-1]
+}
+
 // swapped: two probes answer for each other.
 func swapped(s *sickRound, a *ailment, slot int, r *sensors.Reading) sensors.FaultKind {
-	other := a.slots[0]
-	if other == slot {
-		other = a.slots[len(a.slots)-1]
-	}
+	other := a.partner(slot)
 	if !s.there[other] {
 		return sensors.Silent
 	}
@@ -140,10 +145,7 @@ func open(s *sickRound, a *ailment, slot int, r *sensors.Reading) sensors.FaultK
 
 // shifted: each register gives the one before it, in tenths: a pot's moisture becomes its temperature and the other way round.
 func shifted(s *sickRound, a *ailment, slot int, r *sensors.Reading) sensors.FaultKind {
-	other := a.slots[0]
-	if other == slot {
-		other = a.slots[len(a.slots)-1]
-	}
+	other := a.partner(slot)
 	if !s.there[other] {
 		return sensors.Silent
 	}

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -149,7 +150,7 @@ func (f *faultYear) spoil(sound sensors.Round) sensors.Round {
 		}
 	}
 	r.Readings = kept
-	slices.SortFunc(r.Faults, func(a, b sensors.Fault) int { return cmpID(a.Probe, b.Probe) })
+	slices.SortFunc(r.Faults, func(a, b sensors.Fault) int { return cmp.Compare(a.Probe, b.Probe) })
 	return r
 }
 

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"log/slog"
@@ -65,7 +66,7 @@ func newFaultYear(t testing.TB, seed uint64, every string, start time.Time) *fau
 		t.Fatal(err)
 	}
 	f.garden, f.probes = g, slices.Clone(g.Probes)
-	slices.SortFunc(f.probes, func(a, b garden.Probe) int { return cmpID(a.ID, b.ID) })
+	slices.SortFunc(f.probes, func(a, b garden.Probe) int { return cmp.Compare(a.ID, b.ID) })
 	f.model = model.New(g, seed, start)
 	f.keeper = f.model.Keeper()
 	f.twin, f.twinDoor = NewWalk(), drivers.NewDoor(g.Probes)
@@ -76,16 +77,6 @@ func newFaultYear(t testing.TB, seed uint64, every string, start time.Time) *fau
 	f.boot()
 	t.Cleanup(func() { _ = f.d.Close() })
 	return f
-}
-
-func cmpID(a, b sensors.ProbeID) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // tempDir lies in memory where there is such a place: half a million rounds are half a million syncs.
@@ -110,7 +101,7 @@ func (f *faultYear) boot() {
 		f.t.Fatal(err)
 	}
 	f.d = d
-	d.boxes = append(d.boxes, newOutbox(d.journal.Outbox("recorder")))
+	d.boxes = append(d.boxes, newOutbox("recorder", d.journal.Outbox("recorder")))
 	f.clock = &poll.Clock{Root: root, Wall: f.wall, Boot: func() (time.Duration, error) { return f.now.Sub(f.booted), nil }, Sync: func() (bool, error) { return f.synced, nil },
 		Newest: func() time.Time {
 			if ms := d.newest.Load(); ms > 0 {

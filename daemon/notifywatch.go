@@ -61,11 +61,7 @@ func (w *watch) look(now time.Time) (ill []finding, pardoned []string) {
 }
 
 func (w *watch) illness(k worker, now time.Time) string {
-	last := k.beat()
-	if last.IsZero() {
-		last = w.began
-	}
-	if silent := now.Sub(last); silent > k.limit {
+	if silent := k.silent(w.began, now); silent > k.limit {
 		return fmt.Sprintf("%s has given no sign of life for %s", k.name, silent.Round(time.Second))
 	}
 	if k.hung == nil {

@@ -14,6 +14,7 @@ const memoryMost = 200
 // An outbox hands a way the journal's letters, and while the journal cannot be written those in memory: a full card must not
 // silence a frost warning. What was told from memory is passed over once the journal has it.
 type outbox struct {
+	name  string // of the way
 	inner push.Outbox
 
 	mu   sync.Mutex // guards what follows
@@ -23,8 +24,8 @@ type outbox struct {
 	some chan struct{}
 }
 
-func newOutbox(inner push.Outbox) *outbox {
-	return &outbox{inner: inner, told: map[string]bool{}, some: make(chan struct{}, 1)}
+func newOutbox(name string, inner push.Outbox) *outbox {
+	return &outbox{name: name, inner: inner, told: map[string]bool{}, some: make(chan struct{}, 1)}
 }
 
 // remember takes changes the journal would not take. Only messages are handed out from memory.

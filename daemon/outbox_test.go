@@ -31,7 +31,7 @@ func TestAFullCardDoesNotSilenceAWarning(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	o := newOutbox(j.Outbox("mail"))
+	o := newOutbox("mail", j.Outbox("mail"))
 	var got []string
 	next := func() {
 		t.Helper()

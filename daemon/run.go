@@ -27,6 +27,15 @@ type worker struct {
 	hung  func() time.Time // of a bus: since when a chip on it has not come back
 }
 
+// silent is for how long a watched worker has given no sign of life; one that has not yet is counted from the beginning.
+func (w worker) silent(began, now time.Time) time.Duration {
+	last := w.beat()
+	if last.IsZero() {
+		last = began
+	}
+	return now.Sub(last)
+}
+
 // Run starts every goroutine of the daemon and waits for all of them to end: the walker, one a bus, the page, the socket, the
 // broker inside, one a way out. The first that fails ends the rest. It closes the journal.
 func (d *Daemon) Run(ctx context.Context) (err error) {
@@ -224,9 +233,8 @@ func (d *Daemon) ways(local *broker.Broker) ([]worker, error) {
 }
 
 func (d *Daemon) wayEnv(name string, local *broker.Broker) push.Env {
-	box := newOutbox(d.journal.Outbox(name))
+	box := newOutbox(name, d.journal.Outbox(name))
 	d.boxes = append(d.boxes, box)
-	d.faring.ways = append(d.faring.ways, wayBox{name, box})
 	env := push.Env{Site: d.garden.Site.ID, Outbox: box, NoteTaker: d.takePayload, Picture: d.picture, Log: d.cfg.Log, State: d.Standing,
 		Retained: retained{d.journal}, Updates: d.subscribe(), Trouble: func(kind, text string) { d.setTrouble(name+" "+kind, text) }}
 	if local != nil {

@@ -17,10 +17,11 @@ import (
 	"lathwatch/sensors/model"
 )
 
-// The year's pages behind the pages' own doors, over a journal of half a demo year with shoots counted twice.
-func TestTheYearsPagesAreServedBehindTheDoors(t *testing.T) {
+// yearOfShoots is a daemon over a journal of half a demo year, a round every so often, in which half of the plants doubled, and its pages.
+func yearOfShoots(t *testing.T, every time.Duration) (*daemon.Daemon, *dashboards.Pages) {
+	t.Helper()
 	from, until := time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC), time.Date(2027, 9, 20, 0, 0, 0, 0, time.UTC)
-	_, all := demoWinters(t, 3*time.Hour, from, until)
+	_, all := demoWinters(t, every, from, until)
 	count := func(at time.Time, pot, n string) {
 		all = append(all, sensors.Entry{At: at, Note: &sensors.Note{At: at, Subject: pot, What: sensors.Shoots, Detail: n}})
 	}
@@ -34,11 +35,17 @@ func TestTheYearsPagesAreServedBehindTheDoors(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer d.Close()
+	t.Cleanup(func() { _ = d.Close() })
 	pages, err := dashboards.New(dashboards.Config{Standings: d, Mounts: d.YearPages(), Page: garden.Page{Listen: "127.0.0.1:0"}})
 	if err != nil {
 		t.Fatal(err)
 	}
+	return d, pages
+}
+
+// The year's pages behind the pages' own doors, over a journal of half a demo year with shoots counted twice.
+func TestTheYearsPagesAreServedBehindTheDoors(t *testing.T) {
+	_, pages := yearOfShoots(t, 3*time.Hour)
 	get := func(path string) (int, string, http.Header) {
 		w := httptest.NewRecorder()
 		r := httptest.NewRequest("GET", "http://127.0.0.1"+path, nil)

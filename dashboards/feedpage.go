@@ -2,11 +2,9 @@ package dashboards
 
 import (
 	"fmt"
-	"strings"
 
 	"lathwatch/alerts"
 	"lathwatch/dashboards/ledger"
-	"lathwatch/sensors/garden"
 )
 
 // feedSection is what a pot is to be given, what it was given this season, and when that stops.
@@ -91,14 +89,6 @@ func (b *bench) feedStop(f ledger.Fed) fact {
 		v.Value, v.Say = "stopped, "+b.plainDate(f.Stop-1), "the season's last feeding day"
 	}
 	return v
-}
-
-// mixSay objects to a mix of the garden file that holds too much that rots.
-func mixSay(p *garden.Pot) string {
-	for _, say := range ledger.MixRemarks(&garden.Garden{Pots: []garden.Pot{*p}}) {
-		return strings.TrimPrefix(say, p.ID+" stands in ")
-	}
-	return ""
 }
 
 // plantFeeding is each pot's dose and what it was given this season.

@@ -9,6 +9,7 @@ import (
 
 	"lathwatch/alerts"
 	"lathwatch/dashboards/curve"
+	"lathwatch/dashboards/ledger"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
 )
@@ -82,7 +83,7 @@ func (b *bench) potSentence(ps *alerts.PotStanding) string {
 }
 
 func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
-	fs := []fact{{Name: "Place", Value: b.placeNamed(ps.Place)}, {Name: "Pot", Value: potBody(ps.Pot)}, {Name: "Mix", Value: ps.Pot.Mix, Say: mixSay(ps.Pot)},
+	fs := []fact{{Name: "Place", Value: b.placeNamed(ps.Place)}, {Name: "Pot", Value: potBody(ps.Pot)}, {Name: "Mix", Value: ps.Pot.Mix, Say: ledger.MixRemark(ps.Pot)},
 		{Name: "Winter water", Value: b.kindWords(ps), Say: ps.Phase.String()}}
 	if ps.Plant != nil {
 		fs = append(fs, fact{Name: "Plant", Value: ps.Plant.ID, Say: ps.Plant.Name, At: "/plant/" + ps.Plant.ID}, fact{Name: "Roots", Value: tenderWords(ps.Plant.Tender)})

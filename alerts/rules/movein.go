@@ -24,7 +24,7 @@ type moveInSettings struct {
 }
 
 func init() {
-	add(Entry{Kind: "move-in", Doc: "dry-rest pots go under the shelter once their leaves are down, late October to mid November sooner in rain, later while wet ones drain in dry weather (growers' habit; trials found the date uncritical, shares are guesses)",
+	add(Entry{Kind: "move-in", Doc: "dry-rest pots go under the shelter once their leaves are down, late October to mid November, sooner in rain, later while wet ones drain in dry weather (growers' habit; trials found the date uncritical, shares are guesses)",
 		Example: "[rule.move-in]\nfrom-day = 50\nuntil-day = 85\nearly-day = 36\nwait-day = 74\nwet = \"70 %\"\nrain = \"20 mm\"\ndry = \"5 mm\"\n", Build: buildMoveIn})
 }
 

@@ -135,14 +135,11 @@ func (p *Place) add(st *alerts.Standing, ps *alerts.PotStanding, gap int) {
 	when, sure := whenOf(st, ps, gap)
 	litres := amount(ps)
 	each := p.words(litres)
-	if when == Never {
-		each = "none"
-	}
-	if when == EveryVisit {
+	switch when {
+	case EveryVisit:
 		p.Litres += litres
-	}
-	if when == Never {
-		litres = 0
+	case Never:
+		litres, each = 0, "none"
 	}
 	if n := len(p.Rows); n > 0 && p.Rows[n-1].Each == each && p.Rows[n-1].When == when && p.Rows[n-1].Sure == sure {
 		p.Rows[n-1].Pots = append(p.Rows[n-1].Pots, ps.Pot.ID)

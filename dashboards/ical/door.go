@@ -5,6 +5,8 @@ import (
 	"context"
 	"net/http"
 	"strings"
+
+	"lathwatch/dashboards/keyhole"
 )
 
 // Calendar apps cannot sign in: who knows the address reads the calendar. The address holds a long secret; only its digest is kept,
@@ -13,27 +15,16 @@ import (
 // Path is where the feed lies: Path + secret + ".ics".
 const Path = "/calendar/"
 
-// Secrets knows whose calendar addresses hold.
-type Secrets interface {
-	Holds(ctx context.Context, secret string) (bool, error)
-}
-
 // Handler serves the feed at its secret address and nothing anywhere else.
-func Handler(s Secrets, feed func(context.Context) (Feed, error)) http.Handler {
+func Handler(s keyhole.Secrets, feed func(context.Context) (Feed, error)) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		name, _ := strings.CutPrefix(r.URL.Path, Path)
 		secret, ok := strings.CutSuffix(name, ".ics")
-		if !ok || len(secret) < 20 || len(secret) > 100 || r.Method != http.MethodGet && r.Method != http.MethodHead {
+		if !ok || r.Method != http.MethodGet && r.Method != http.MethodHead {
 			http.NotFound(w, r)
 			return
 		}
-		holds, err := s.Holds(r.Context(), secret)
-		if err != nil {
-			http.Error(w, "the calendar cannot be read just now", http.StatusServiceUnavailable)
-			return
-		}
-		if !holds {
-			http.NotFound(w, r)
+		if !keyhole.Opens(w, r, s, secret, "the calendar cannot be read just now") {
 			return
 		}
 		f, err := feed(r.Context())

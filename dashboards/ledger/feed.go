@@ -224,14 +224,6 @@ func hunger(g *garden.Garden, plant string) string {
 	return ""
 }
 
-// StopWords says when liquid feed stops.
-func (f Fed) StopWords() string {
-	if f.ByFlower {
-		return fmt.Sprintf("it stopped at the flower, %v", f.Stop)
-	}
-	return fmt.Sprintf("the last day is %v, or the flower where the plan stops there", f.Stop-1)
-}
-
 // String says what a pot was given.
 func (f Fed) String() string { return f.Pot + ": " + f.words() }
 

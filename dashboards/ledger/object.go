@@ -57,13 +57,20 @@ func mixObjection(detail string) string {
 func MixRemarks(g *garden.Garden) []string {
 	var out []string
 	for i := range g.Pots {
-		p := &g.Pots[i]
-		switch share, ok := garden.OrganicShare(p.Mix); {
-		case ok && share > garden.OrganicMost:
-			out = append(out, fmt.Sprintf("%s stands in a mix %.3g %% organic (%q); over %d %% is not advised for these roots: it holds water through a cold winter and rots.", p.ID, share, p.Mix, garden.OrganicMost))
-		case !ok && garden.OrganicNamed(p.Mix):
-			out = append(out, fmt.Sprintf("%s stands in a mix with organic parts (%q): write their share, over %d %% is not advised for these roots.", p.ID, p.Mix, garden.OrganicMost))
+		if say := MixRemark(&g.Pots[i]); say != "" {
+			out = append(out, g.Pots[i].ID+" stands in "+say)
 		}
 	}
 	return out
+}
+
+// MixRemark is what there is to say to one pot's mix: "a mix 20 % organic ..."; empty: nothing.
+func MixRemark(p *garden.Pot) string {
+	switch share, ok := garden.OrganicShare(p.Mix); {
+	case ok && share > garden.OrganicMost:
+		return fmt.Sprintf("a mix %.3g %% organic (%q); over %d %% is not advised for these roots: it holds water through a cold winter and rots.", share, p.Mix, garden.OrganicMost)
+	case !ok && garden.OrganicNamed(p.Mix):
+		return fmt.Sprintf("a mix with organic parts (%q): write their share, over %d %% is not advised for these roots.", p.Mix, garden.OrganicMost)
+	}
+	return ""
 }

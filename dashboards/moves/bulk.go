@@ -1,6 +1,7 @@
 package moves
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -93,18 +94,7 @@ func weekOf(p *alerts.PlaceStanding) string {
 	return fmt.Sprintf(" (%.0f mm in the last seven days)", float64(p.RainWeek)/1000)
 }
 
-// where gives "at the shelter table" by the place's name.
-func (p *Place) where() string {
-	name := p.Name
-	if name == "" {
-		name = p.ID
-	}
-	switch first, _, _ := strings.Cut(name, " "); first {
-	case "under", "at", "by", "beside", "behind", "in", "on", "against", "along", "below":
-		return name
-	}
-	return "at " + name
-}
+func (p *Place) where() string { return alerts.AtPlace(cmp.Or(p.Name, p.ID)) }
 
 func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 

@@ -8,15 +8,11 @@ import (
 	"strings"
 
 	"lathwatch/alerts/sheet"
+	"lathwatch/dashboards/keyhole"
 )
 
 // Path is where the page to tick lies: Path + secret.
 const Path = "/sitting/"
-
-// Secrets knows which addresses hold.
-type Secrets interface {
-	Holds(ctx context.Context, secret string) (bool, error)
-}
 
 // A Source makes the page and takes its ticks.
 type Source struct {
@@ -27,19 +23,10 @@ type Source struct {
 }
 
 // Handler serves the page at its secret address and nothing anywhere else. Whoever knows the address may tick; that is all it opens.
-func Handler(s Secrets, src Source) http.Handler {
+func Handler(s keyhole.Secrets, src Source) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		secret, _ := strings.CutPrefix(r.URL.Path, Path)
-		holds := false
-		if len(secret) >= 20 && len(secret) <= 100 {
-			var err error
-			if holds, err = s.Holds(r.Context(), secret); err != nil {
-				http.Error(w, "The sheet cannot be read just now.", http.StatusServiceUnavailable)
-				return
-			}
-		}
-		if !holds {
-			http.NotFound(w, r)
+		if !keyhole.Opens(w, r, s, secret, "The sheet cannot be read just now.") {
 			return
 		}
 		h := w.Header()

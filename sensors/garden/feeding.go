@@ -1,7 +1,6 @@
 package garden
 
 import (
-	"slices"
 	"time"
 
 	"lathwatch/sensors/units"
@@ -131,19 +130,8 @@ func (g FeedGroup) Stop(c Calendar, season int, flower Date) Date {
 	return stop
 }
 
-// Hungers are the words for a plant's feed hunger.
-var Hungers = []string{"modest", "usual", "hungry"}
-
 // Set reports whether the keeper wrote anything of the way of feeding down.
 func (f Feeding) Set() bool { return f != Feeding{} }
 
 // OrganicMost is the share of a mix that may be organic, per cent: growers find seedlings die with more (growers' habit, a guess).
 const OrganicMost = 5
-
-// OrganicMixes lists the pots whose mix is more than OrganicMost organic by its own words, in the file's order.
-func (g *Garden) OrganicMixes() []Pot {
-	return slices.DeleteFunc(slices.Clone(g.Pots), func(p Pot) bool {
-		share, ok := OrganicShare(p.Mix)
-		return !ok || share <= OrganicMost
-	})
-}

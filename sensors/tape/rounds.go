@@ -1,6 +1,7 @@
 package tape
 
 import (
+	"cmp"
 	"iter"
 	"slices"
 	"time"
@@ -43,23 +44,13 @@ func newest(rows []Row) []sensors.Reading {
 	all := make([]sensors.Reading, 0, len(rows))
 	for _, r := range slices.Backward(rows) {
 		i, seen := slices.BinarySearchFunc(all, r.Probe, func(a sensors.Reading, p sensors.ProbeID) int {
-			return compare(a.Probe, p)
+			return cmp.Compare(a.Probe, p)
 		})
 		if !seen {
 			all = slices.Insert(all, i, r.Reading())
 		}
 	}
 	return all
-}
-
-func compare(a, b sensors.ProbeID) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // Entries is the past a tape tells: its rounds and notes in order, as the walk wants them.
