@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"lathwatch/daemon/journal"
+	"lathwatch/dashboards"
 )
 
 // The book of starts: one row a start, with how the run before it ended.
@@ -171,6 +172,22 @@ func StartLines(all []journal.Start) []StartLine {
 		}
 	}
 	return lines
+}
+
+// bookOfStarts answers the page.
+type bookOfStarts struct{ j *journal.Journal }
+
+// Starts gives the newest starts.
+func (b bookOfStarts) Starts(ctx context.Context, n int) ([]dashboards.Start, error) {
+	all, err := b.j.Starts(ctx, n)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]dashboards.Start, len(all))
+	for i, l := range StartLines(all) {
+		out[i] = dashboards.Start{At: l.At, Version: l.Version, Ended: l.Ended, Ending: l.Ending}
+	}
+	return out, nil
 }
 
 // startsShown is how many starts a look at a daemon shows.

@@ -267,7 +267,7 @@ func (d *Daemon) page() ([]worker, string, error) {
 		return nil, "", fmt.Errorf("reading the metrics' token: %w", err)
 	}
 	pages, err := dashboards.New(dashboards.Config{Standings: d, Notes: d, NoteBook: noteBook{d.journal}, Messages: messages{d.journal}, Curves: curves{d.journal},
-		Sessions: sessions{d.journal}, Mounts: d.YearPages(), Metrics: d.metricsPage(), Health: d.healthz(), ScrapeToken: token,
+		Sessions: sessions{d.journal}, Starts: bookOfStarts{d.journal}, Mounts: d.YearPages(), Metrics: d.metricsPage(), Health: d.healthz(), ScrapeToken: token,
 		Page: p, Passphrase: pass, TLS: p.CertFile != "", Version: d.cfg.Version, Log: d.cfg.Log, Now: d.cfg.Now})
 	if err != nil {
 		return nil, "", err

@@ -20,6 +20,7 @@ type Config struct {
 	Curves    Curves
 	PotDays   PotDays  // nil: the sixty days of the Standing
 	Sessions  Sessions // nil: kept in memory, lost at a restart
+	Starts    Starts   // nil: the garden's page shows none
 
 	Page garden.Page // Listen, Hosts and OpenReading are read; files are the caller's
 	// Passphrase is the text of the passphrase file: the passphrase itself, or what HashPassphrase made of it. Empty: no signing

@@ -25,6 +25,13 @@ func (p *Pages) gardenPage(w http.ResponseWriter, r *http.Request) error {
 	if page.SignedIn { // where things lie is nobody else's business
 		page.Sections = append(page.Sections, servicesSection(g.Services))
 	}
+	starts, err := p.startsSection(r.Context(), g.Site)
+	if err != nil {
+		return err
+	}
+	if starts.Table != nil {
+		page.Sections = append(page.Sections, starts)
+	}
 	return p.showTagged(w, r, "facts", page)
 }
 

@@ -9,7 +9,7 @@ import (
 
 // calendarCmd hands out the coming days for calendar apps.
 type calendarCmd struct {
-	State  string `type:"path" default:"state" help:"The folder of the daemon asked." env:"STATE_DIRECTORY"`
+	State  string `type:"path" default:"${state}" help:"The folder of the daemon asked." env:"STATE_DIRECTORY"`
 	New    bool   `help:"Make a secret address for a calendar app; whoever knows it can read the calendar."`
 	Revoke bool   `help:"Revoke every address there is."`
 	Out    string `type:"path" help:"Write the calendar to this file (.ics) once." placeholder:"FILE"`

@@ -88,6 +88,11 @@ func (c *checkCmd) journal(w *world) (err error) {
 		fmt.Fprintf(w.out, ", from %s to %s", r.First.Format("2006-01-02"), r.Last.Format("2006-01-02"))
 	}
 	fmt.Fprintln(w.out)
+	starts, err := past.Starts(w.ctx, 10)
+	if err != nil {
+		return err
+	}
+	tellStarts(w.out, daemon.StartLines(starts), 10)
 	for _, bad := range append(r.Engine, r.Bad...) {
 		fmt.Fprintln(w.err, bad)
 	}
@@ -111,6 +116,7 @@ func (c *checkCmd) health(out io.Writer, h daemon.Health) error {
 		if h.Trouble != "" {
 			fmt.Fprintln(out, h.Trouble)
 		}
+		tellStarts(out, h.Starts, 1)
 	}
 	if len(h.Silent) > 0 || h.Trouble != "" || h.Degraded {
 		return errFault

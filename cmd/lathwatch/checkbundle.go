@@ -21,7 +21,7 @@ const bundleReadings = 14 * 24 * time.Hour
 // bundle writes a support bundle; with or without a running daemon, and also when the garden file is refused.
 func (c *checkCmd) bundle(w *world) (err error) {
 	now := time.Now()
-	parts := []vitals.Part{vitals.About(c.Root, version, now), vitals.Wires(c.Root)}
+	parts := []vitals.Part{vitals.About(c.Root, buildVersion(), now), vitals.Wires(c.Root)}
 	text, err := os.ReadFile(c.Garden)
 	if err != nil {
 		return misuse{err}

@@ -14,7 +14,7 @@ import (
 )
 
 // version is stamped by the linker.
-var version = "unstamped"
+var version string
 
 // cli is the command line. One file a command.
 type cli struct {
@@ -36,6 +36,7 @@ type cli struct {
 	Import   importCmd        `cmd:"" help:"Put readings of another program or logger into the past. Example: lathwatch import logger.csv"`
 	Backup   backupCmd        `cmd:"" help:"Copy the journal and check the copy. Example: lathwatch backup --to /media/stick"`
 	Salvage  salvageCmd       `cmd:"" help:"Write what can be read of a damaged journal into a new one. Example: lathwatch salvage old.journal new.journal"`
+	Papers   papersCmd        `cmd:"" hidden:"" help:"The manual page and shell completions, for packages. Example: lathwatch papers man"`
 	Version  kong.VersionFlag `help:"Print the version." short:"V"`
 }
 
@@ -59,9 +60,7 @@ type exited int
 // run parses and runs one command and gives the exit status: 0, 1 found fault, 2 wrong use.
 func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) (status int) {
 	var c cli
-	parser, err := kong.New(&c, kong.Name("lathwatch"), kong.Description("Watches over hardy orchids in pots: tells what to do, or keeps quiet."),
-		kong.Vars{"version": version}, kong.Writers(out, errOut), kong.UsageOnError(), kong.Exit(func(n int) { panic(exited(n)) }),
-		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}))
+	parser, err := newParser(&c, out, errOut, usualPlaces())
 	if err != nil {
 		fmt.Fprintln(errOut, "lathwatch:", err)
 		return 2
@@ -84,6 +83,13 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 		return 2
 	}
 	return report(errOut, k.Run(&world{ctx, in, out, errOut}))
+}
+
+// newParser reads the commands' own description; places says where garden and state usually lie.
+func newParser(c *cli, out, errOut io.Writer, places kong.Vars) (*kong.Kong, error) {
+	return kong.New(c, kong.Name("lathwatch"), kong.Description("Watches over hardy orchids in pots: tells what to do, or keeps quiet."),
+		kong.Vars{"version": buildVersion()}, places, kong.Writers(out, errOut), kong.UsageOnError(), kong.Exit(func(n int) { panic(exited(n)) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}))
 }
 
 func report(w io.Writer, err error) int {

@@ -67,7 +67,7 @@ func (c *demoCmd) Run(w *world) error {
 	x.now.Store(demoFrom.Unix())
 	clock := &poll.Clock{Trust: true, Wall: x.clock}
 	d, err := daemon.New(w.ctx, daemon.Config{GardenPath: "the demo's garden", GardenText: text, StateDir: filepath.Clean(dir), Now: x.clock, Clock: clock,
-		Log: slog.New(slog.NewTextHandler(w.err, &slog.HandlerOptions{Level: slog.LevelError})), Version: version, Begin: x.begun, Started: x.where,
+		Log: slog.New(slog.NewTextHandler(w.err, &slog.HandlerOptions{Level: slog.LevelError})), Version: buildVersion(), Begin: x.begun, Started: x.where,
 		Simulated: func(t time.Time) sensors.Round { return x.model.Step(x.clock().Truncate(time.Minute)) }})
 	if err != nil {
 		return err

@@ -23,7 +23,7 @@ type rehearseCmd struct {
 	Readings string   `type:"path" help:"Recorded readings: CSV with the header time,probe,value,unit."`
 	Notes    string   `type:"path" help:"The keeper's notes: CSV with the header time,subject,what,detail."`
 	Journal  string   `help:"Instead of readings: a backup of the journal, or \"live\" for the running daemon's." placeholder:"FILE"`
-	State    string   `type:"path" default:"state" help:"The folder of the daemon asked for its journal." env:"STATE_DIRECTORY"`
+	State    string   `type:"path" default:"${state}" help:"The folder of the daemon asked for its journal." env:"STATE_DIRECTORY"`
 	From     moment   `help:"With --journal: begin here." placeholder:"TIME"`
 	Until    moment   `help:"With --journal: end here." placeholder:"TIME"`
 	Against  bool     `help:"With --journal: print only what differs from what was said then."`

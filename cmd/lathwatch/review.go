@@ -22,7 +22,7 @@ type reviewCmd struct {
 	Season   int    `arg:"" optional:"" help:"The year in which the plants came up; the newest when missing."`
 	Place    string `help:"Only this place and its pots." placeholder:"ID"`
 	Out      string `type:"path" help:"Write to this file: .html (one page to print), .svg, .png or .csv. Without it a few lines are printed." placeholder:"FILE"`
-	State    string `type:"path" default:"state" help:"The folder of the daemon asked." env:"STATE_DIRECTORY"`
+	State    string `type:"path" default:"${state}" help:"The folder of the daemon asked." env:"STATE_DIRECTORY"`
 	Journal  string `type:"path" help:"Instead: a backup of the journal." placeholder:"FILE"`
 	Garden   string `type:"path" help:"With --readings: the garden file." placeholder:"FILE"`
 	Readings string `type:"path" help:"Instead: recorded readings, CSV as rehearse takes them." placeholder:"FILE"`

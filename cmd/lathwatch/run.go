@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"time"
 
 	"lathwatch/daemon"
 	"lathwatch/daemon/logbook"
@@ -12,15 +13,17 @@ import (
 
 // place says where a daemon lives; several commands share it.
 type place struct {
-	Garden string `type:"path" default:"garden.toml" help:"The garden file."`
-	State  string `type:"path" default:"state" help:"The folder of the journal and the command socket." env:"STATE_DIRECTORY"`
+	Garden string `type:"path" default:"${garden}" help:"The garden file."`
+	State  string `type:"path" default:"${state}" help:"The folder of the journal and the command socket." env:"STATE_DIRECTORY"`
 }
 
 // runCmd is the daemon.
 type runCmd struct {
 	place
-	Root string `hidden:"" type:"path" help:"Root of sys and dev."`
-	Log  string `default:"" enum:",text,json" placeholder:"FORM" help:"How log lines look: text or json. It goes before the garden file's [log]."`
+	Root     string        `hidden:"" type:"path" help:"Root of sys and dev."`
+	Answer   time.Duration `hidden:"" help:"The longest wait for one probe."`
+	Patience time.Duration `hidden:"" help:"How long a bus may hang before this run ends, to be started anew."`
+	Log      string        `default:"" enum:",text,json" placeholder:"FORM" help:"How log lines look: text or json. It goes before the garden file's [log]."`
 }
 
 // Run runs until it is told to stop.
@@ -34,7 +37,12 @@ func (c *runCmd) Run(w *world) error {
 	}
 	book := c.book(w, g)
 	book.Hide(logbook.NewVeil(vitals.Secrets(text)))
-	d, err := daemon.New(w.ctx, daemon.Config{GardenPath: c.Garden, GardenText: text, StateDir: c.State, Root: c.Root, Log: book.Logger(), Lines: book.Lines, Version: version,
+	said, err := daemon.LastWords(c.State)
+	if err != nil {
+		book.Logger().Warn("last words", "err", err) // a card that can only be read takes none
+	}
+	d, err := daemon.New(w.ctx, daemon.Config{LastWords: said, Answer: c.Answer, Patience: c.Patience,
+		GardenPath: c.Garden, GardenText: text, StateDir: c.State, Root: c.Root, Log: book.Logger(), Lines: book.Lines, Version: buildVersion(),
 		Started: func(page, broker string) {
 			if page != "" {
 				fmt.Fprintf(w.out, "page %s\n", pageURL(g.Services.Page.CertFile != "", page))

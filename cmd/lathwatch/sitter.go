@@ -22,7 +22,7 @@ type sitterCmd struct {
 	Out     string  `type:"path" help:"Write a page to print (.html) or a text (.txt). Without it the text is printed." placeholder:"FILE"`
 	New     bool    `help:"Make a secret address at which the sitter ticks what is done; whoever knows it can tick."`
 	Revoke  bool    `help:"Revoke every such address."`
-	State   string  `type:"path" default:"state" help:"The folder of the daemon asked." env:"STATE_DIRECTORY"`
+	State   string  `type:"path" default:"${state}" help:"The folder of the daemon asked." env:"STATE_DIRECTORY"`
 	Journal string  `type:"path" help:"Instead: a backup of the journal." placeholder:"FILE"`
 }
 
