@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"lathwatch/dashboards/ical"
+	"lathwatch/dashboards/ical/icalread"
 )
 
 // cleaned is what may stand in a TEXT value (RFC 5545 section 3.1 and 3.3.11): UTF-8 without control characters other than the tab, with
@@ -55,11 +56,11 @@ func FuzzCalendar(f *testing.F) {
 			t.Fatalf("%q makes %d properties, a plain name %d", name, len(got), len(want))
 		}
 		for i, p := range got {
-			if p.name != want[i].name || p.params != want[i].params {
-				t.Errorf("%q: property %d is %s;%s, not %s;%s", name, i, p.name, p.params, want[i].name, want[i].params)
+			if p.Name != want[i].Name || p.Params != want[i].Params {
+				t.Errorf("%q: property %d is %s;%s, not %s;%s", name, i, p.Name, p.Params, want[i].Name, want[i].Params)
 			}
-			if p.name == "NAME" && name != "" && unescape(p.value) != cleaned(name) {
-				t.Errorf("%q is read back as %q", name, unescape(p.value))
+			if p.Name == "NAME" && name != "" && icalread.Unescape(p.Value) != cleaned(name) {
+				t.Errorf("%q is read back as %q", name, icalread.Unescape(p.Value))
 			}
 		}
 		r := &http.Request{Method: "GET", URL: &url.URL{Path: path}, Header: http.Header{}}

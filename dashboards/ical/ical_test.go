@@ -7,13 +7,13 @@ import (
 	"strings"
 	"testing"
 	"time"
-	"unicode/utf8"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"lathwatch/alerts"
 	"lathwatch/dashboards/ical"
+	"lathwatch/dashboards/ical/icalread"
 	"lathwatch/sensors/checks"
 	"lathwatch/sensors/garden"
 	"lathwatch/sensors/units"
@@ -27,61 +27,23 @@ func TestTextIsEscapedAsTheStandardSays(t *testing.T) {
 	checks.Is(t, "pr-ical", ical.Escape(in.Text))
 }
 
-// A property as a general reader sees it, written from RFC 5545 sections 3.1 and 3.3.11 alone.
-type property struct{ name, params, value string }
-
-// parse unfolds and splits a calendar and fails on anything the standard forbids.
 func parse(t interface {
 	Helper()
 	Fatalf(string, ...any)
-}, text string) []property {
+}, text string) []icalread.Property {
 	t.Helper()
-	if !strings.HasSuffix(text, "\r\n") {
-		t.Fatalf("the last line has no end")
-	}
-	var lines []string
-	for _, l := range strings.Split(strings.TrimSuffix(text, "\r\n"), "\r\n") {
-		if len(l) > 75 || strings.ContainsAny(l, "\r\n") || !utf8.ValidString(l) {
-			t.Fatalf("%d octets, a bare line end or half a rune: %q", len(l), l)
-		}
-		if rest, ok := strings.CutPrefix(l, " "); ok {
-			lines[len(lines)-1] += rest
-			continue
-		}
-		lines = append(lines, l)
-	}
-	var ps []property
-	for _, l := range lines {
-		head, value, ok := strings.Cut(l, ":")
-		if !ok {
-			t.Fatalf("no property: %q", l)
-		}
-		name, params, _ := strings.Cut(head, ";")
-		ps = append(ps, property{name, params, value})
+	ps, err := icalread.Parse(text)
+	if err != nil {
+		t.Fatalf("%v", err)
 	}
 	return ps
-}
-
-func unescape(s string) string {
-	var b strings.Builder
-	for i := 0; i < len(s); i++ {
-		if s[i] == '\\' && i+1 < len(s) {
-			i++
-			if s[i] == 'n' || s[i] == 'N' {
-				b.WriteByte('\n')
-				continue
-			}
-		}
-		b.WriteByte(s[i])
-	}
-	return b.String()
 }
 
 func TestAnyTextSurvivesFoldingAndEscaping(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		s := rapid.StringOf(rapid.SampledFrom([]rune("aé,;\\\n:\"°ß水🌱 \tz"))).Draw(rt, "text")
 		ps := parse(rt, ical.Fold("SUMMARY:"+ical.Escape(s)))
-		if len(ps) != 1 || unescape(ps[0].value) != s {
+		if len(ps) != 1 || icalread.Unescape(ps[0].Value) != s {
 			rt.Fatalf("%q came back as %q", s, ps)
 		}
 	})
@@ -107,7 +69,7 @@ func (m memory) Mark(_ context.Context, name string) (int64, bool, error) {
 
 func (m memory) SetMark(_ context.Context, name string, v int64) error { m[name] = v; return nil }
 
-func feed(t *testing.T, st *alerts.Standing, m memory) (string, []property) {
+func feed(t *testing.T, st *alerts.Standing, m memory) (string, []icalread.Property) {
 	t.Helper()
 	f, err := ical.Of(t.Context(), st, m)
 	if err != nil {
@@ -126,9 +88,9 @@ func TestEveryEventHasWhatTheStandardRequires(t *testing.T) {
 	seen := map[string]string{}
 	for _, p := range ps {
 		switch {
-		case p.name == "BEGIN" && p.value == "VEVENT":
+		case p.Name == "BEGIN" && p.Value == "VEVENT":
 			events, seen = events+1, map[string]string{}
-		case p.name == "END" && p.value == "VEVENT":
+		case p.Name == "END" && p.Value == "VEVENT":
 			for _, need := range []string{"UID", "DTSTAMP", "DTSTART", "DTEND", "SUMMARY", "SEQUENCE"} {
 				if seen[need] == "" {
 					t.Errorf("event %s lacks %s", seen["UID"], need)
@@ -139,9 +101,9 @@ func TestEveryEventHasWhatTheStandardRequires(t *testing.T) {
 			}
 			uids[seen["UID"]] = true
 		default:
-			seen[p.name] = p.value
-			if (p.name == "DTSTART" || p.name == "DTEND") && p.params != "VALUE=DATE" {
-				t.Errorf("%s is %q", p.name, p.params)
+			seen[p.Name] = p.Value
+			if (p.Name == "DTSTART" || p.Name == "DTEND") && p.Params != "VALUE=DATE" {
+				t.Errorf("%s is %q", p.Name, p.Params)
 			}
 		}
 	}
@@ -151,7 +113,7 @@ func TestEveryEventHasWhatTheStandardRequires(t *testing.T) {
 			t.Errorf("no event %s in %v", want, uids)
 		}
 	}
-	if events != 6 || ps[1].name != "VERSION" || ps[1].value != "2.0" || ps[2].name != "PRODID" {
+	if events != 6 || ps[1].Name != "VERSION" || ps[1].Value != "2.0" || ps[2].Name != "PRODID" {
 		t.Errorf("%d events, %v", events, ps[:3])
 	}
 }
@@ -171,11 +133,11 @@ func TestTheSequenceGrowsOnlyWhenAnEventChanges(t *testing.T) {
 		_, ps := feed(t, st, m)
 		out, uid := map[string]string{}, ""
 		for _, p := range ps {
-			if p.name == "UID" {
-				uid = p.value
+			if p.Name == "UID" {
+				uid = p.Value
 			}
-			if p.name == "SEQUENCE" {
-				out[uid] = p.value
+			if p.Name == "SEQUENCE" {
+				out[uid] = p.Value
 			}
 		}
 		return out
@@ -223,7 +185,7 @@ func TestOnlyTheSecretAddressHoldsAndItCanBeRevoked(t *testing.T) {
 
 func TestAWinterWithNothingToComeIsStillACalendar(t *testing.T) {
 	_, ps := feed(t, nil, memory{})
-	if ps[0].value != "VCALENDAR" || ps[len(ps)-1] != (property{"END", "", "VCALENDAR"}) {
+	if ps[0].Value != "VCALENDAR" || ps[len(ps)-1] != (icalread.Property{Name: "END", Value: "VCALENDAR"}) {
 		t.Error(ps)
 	}
 }
