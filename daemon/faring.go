@@ -75,12 +75,8 @@ func (d *Daemon) fares(ctx context.Context) vitals.Report {
 	ctx, stop := context.WithTimeout(ctx, lookLasts)
 	defer stop()
 	st, f := d.Standing(), &d.faring
-	now := time.Now()
-	r := vitals.Report{At: d.cfg.Now().UTC(), Version: d.cfg.Version, Sentence: st.Sentence, Trouble: st.Trouble}
-	r.Began = r.At.Add(-now.Sub(f.began))
-	r.Rounds = d.farRounds(now)
-	d.farWorkers(&r, now)
-	d.farBuses(&r, now)
+	r := d.memory(time.Now())
+	r.Sentence, r.Trouble = st.Sentence, st.Trouble
 	r.Probes = farProbes(st)
 	r.Alerts = farAlerts(st)
 	if f.clock != nil {
