@@ -1,6 +1,8 @@
 package push
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -35,6 +37,28 @@ func (l Letter) Headline() string {
 	}
 	first, _, _ := strings.Cut(text, "\n")
 	return strings.Join(strings.FieldsFunc(first, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }), " ")
+}
+
+// subject is a headline as a mail's header can carry it. What looks like an encoded word in it (RFC 2047 section 2) would be read as
+// one, and told as something else, so such a headline is encoded although it is plain ASCII; any other is left as it is.
+func subject(headline string) string {
+	const most = 20 // bytes a word: three characters each and twelve around them stay under the 75 a word may have
+	if !strings.Contains(headline, "=?") || strings.ContainsFunc(headline, func(r rune) bool { return r > unicode.MaxASCII }) {
+		return headline // what is not ASCII is encoded whole on its way out
+	}
+	var words []string
+	for part := range slices.Chunk([]byte(headline), most) {
+		words = append(words, fmt.Sprintf("=?utf-8?q?%s?=", quoted(part)))
+	}
+	return strings.Join(words, " ")
+}
+
+func quoted(part []byte) string {
+	var b strings.Builder
+	for _, c := range part {
+		fmt.Fprintf(&b, "=%02X", c)
+	}
+	return b.String()
 }
 
 // standing says whether a change leaves its alert standing.

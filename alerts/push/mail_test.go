@@ -19,6 +19,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"lathwatch/alerts"
 	"lathwatch/alerts/push"
 )
 
@@ -274,5 +275,24 @@ func TestARelayWithoutSTARTTLSIsRefusedUnlessAllowed(t *testing.T) {
 	}
 	if len(r.all()) != 0 {
 		t.Error("the mail went out readable")
+	}
+}
+
+// TestAMailsSubjectIsTheSentenceWhateverItLooksLike: a name may look like an encoded word (RFC 2047), end in the middle of one, or be long.
+func TestAMailsSubjectIsTheSentenceWhateverItLooksLike(t *testing.T) {
+	for _, text := range []string{"D7 wants water", "=?utf-8?q?x?= wants water", "=??B??=", "a =?iso-8859-1?b?", strings.Repeat("=?utf-8?b?QQ==?= and ", 9) + "more", "Mäusedorn =?utf-8?q?x?=", "D7 =?utf-8?q?=0D=0ABcc:_a?="} {
+		raw, err := push.MailText("[elderbank]", push.Letter{Seq: 1, Change: alerts.Change{Key: "k", At: noon, Kind: "water", Text: text}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		h, _, _ := read(t, raw)
+		if got, err := new(mime.WordDecoder).DecodeHeader(h.Get("Subject")); err != nil || got != text || len(h) != 9 {
+			t.Errorf("%q is told as %q (%v) under %d headers", text, got, err, len(h))
+		}
+		for line := range strings.Lines(string(raw)) {
+			if len(line) > 80 { // RFC 5322 section 2.1.1: 78 and the line's end
+				t.Errorf("a line of %d: %q", len(line), line)
+			}
+		}
 	}
 }

@@ -74,7 +74,7 @@ func (w *mailWay) message(ctx context.Context, l Letter, to string) (*gomail.Msg
 	if err := m.To(to); err != nil {
 		return nil, err
 	}
-	m.Subject(l.Headline())
+	m.Subject(subject(l.Headline()))
 	m.SetDateWithValue(l.Change.At.UTC())
 	sum := sha256.Sum256([]byte(w.env.Site + " " + l.Change.Key + " " + to))
 	m.SetMessageIDWithValue(hex.EncodeToString(sum[:12]) + "@" + segment(w.env.Site) + ".invalid") // the same for a repeat
