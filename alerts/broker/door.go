@@ -15,6 +15,8 @@ import (
 const (
 	helloLimit  = 5 * time.Second // until a client has said what it is: the library sets none before that
 	acceptPause = time.Second
+	// maxDoor is how many connections there may be, greeted or not: the library counts only those that have said what they are.
+	maxDoor = 2 * maxClients
 )
 
 // door is the broker's listener. The library's own gives up at the first error of Accept, for instance when the program is out
@@ -69,7 +71,7 @@ func (d *door) admit(c net.Conn, establish listeners.EstablishFn) {
 	cl := &client{Conn: c, wake: make(chan struct{}, 1)}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.shut {
+	if d.shut || len(d.in) >= maxDoor {
 		_ = c.Close()
 		return
 	}
