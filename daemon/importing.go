@@ -41,6 +41,11 @@ func (d *Daemon) askImport(r *http.Request) (any, error) {
 	if err := json.NewDecoder(io.LimitReader(r.Body, importBytes)).Decode(&rows); err != nil {
 		return nil, fmt.Errorf("reading what to import: %w", err)
 	}
+	for _, row := range rows {
+		if err := exchange.Sound(row); err != nil {
+			return nil, Wrong{err}
+		}
+	}
 	var res journal.LateResult
 	var kept error
 	err := d.do(r.Context(), func() {

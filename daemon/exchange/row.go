@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -54,8 +55,34 @@ func Import(ctx context.Context, j *journal.Journal, id string, arrived time.Tim
 	return j.AddLate(ctx, arrived, sensors.Late{ID: id, Readings: rows})
 }
 
-// Plain gives the text of a file that may be gzipped.
+// maxPlain is how many bytes of text one file may be, unpacked: two and a half years of twenty probes at five minutes. A packed file of a
+// megabyte may hold a thousand times that.
+const maxPlain = 256 << 20
+
+// Plain gives the text of a file that may be gzipped. Reading beyond 256 MiB of text is an error.
 func Plain(r io.Reader) (io.Reader, error) {
+	plain, err := unpacked(r)
+	return &bounded{plain, maxPlain}, err
+}
+
+// bounded reads at most so many bytes; more is an error and not an end.
+type bounded struct {
+	r    io.Reader
+	left int64
+}
+
+func (b *bounded) Read(p []byte) (int, error) {
+	if b.left < 0 {
+		return 0, errors.New("the text is too long for one import: cut it in parts")
+	}
+	n, err := b.r.Read(p[:min(int64(len(p)), b.left+1)])
+	if b.left -= int64(n); b.left < 0 {
+		return n - 1, errors.New("the text is too long for one import: cut it in parts")
+	}
+	return n, err
+}
+
+func unpacked(r io.Reader) (io.Reader, error) {
 	in := bufio.NewReader(r)
 	if head, err := in.Peek(2); err != nil || !bytes.Equal(head, []byte{0x1f, 0x8b}) {
 		return in, nil
