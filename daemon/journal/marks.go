@@ -89,13 +89,19 @@ func (j *Journal) ForgetSeasons(ctx context.Context, season int) error {
 	})
 }
 
-// SetSession keeps a page session by the digest of its secret, until it expires.
+// maxSessions is how many sessions of one label are kept: each phone and laptop signs in twice a year.
+const maxSessions = 200
+
+// SetSession keeps a page session by the digest of its secret, until it expires. Beyond 200 of a label the one that would expire first goes.
 func (j *Journal) SetSession(ctx context.Context, hash string, expires time.Time, label string) error {
 	return j.do(ctx, "keeping a session", func() error {
 		if _, err := j.c.exec("delete from session where expires < ?", stamp(j.o.Now())); err != nil {
 			return err
 		}
-		_, err := j.c.exec("insert or replace into session (hash, expires, label) values (?, ?, ?)", hash, stamp(expires), label)
+		if _, err := j.c.exec("insert or replace into session (hash, expires, label) values (?, ?, ?)", hash, stamp(expires), label); err != nil {
+			return err
+		}
+		_, err := j.c.exec("delete from session where label = ? and hash not in (select hash from session where label = ? order by expires desc, hash limit ?)", label, label, maxSessions)
 		return err
 	})
 }

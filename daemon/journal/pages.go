@@ -185,7 +185,7 @@ func (p *pageFile) payload(c []byte, size int, table bool) ([]byte, bool) {
 // columnsOf decodes a record.
 func columnsOf(b []byte) ([]any, bool) {
 	head, n := bigVarint(b)
-	if n == 0 || head > uint64(len(b)) {
+	if n == 0 || head < uint64(n) || head > uint64(len(b)) {
 		return nil, false
 	}
 	types, body := b[n:head], b[head:]

@@ -9,12 +9,13 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"strings"
 	"time"
 	"unicode/utf8"
 
 	"lathwatch/alerts"
 	"lathwatch/sensors"
-	"lathwatch/sensors/units"
+	"lathwatch/sensors/tape"
 )
 
 // Salvage reads what can be read from a damaged file, page by page and without its tables of contents, into a new journal at dst.
@@ -66,6 +67,15 @@ type haul struct {
 	blocks, rounds, notes, gardens, changes int
 	broken, blank, pages                    int
 	lost                                    []string
+	doubted                                 []string // notes that are kept and may not be as they were
+}
+
+// doubt names a note that may not be what was written; pages of the log hold some twice.
+func (h *haul) doubt(n sensors.Note) {
+	say := fmt.Sprintf("perhaps not as it was written (its id is not that of its words): the note of %s, %s %s %q", n.At.Format(time.RFC3339), n.Subject, n.What, n.Detail)
+	if !slices.Contains(h.doubted, say) {
+		h.doubted = append(h.doubted, say)
+	}
 }
 
 func (h haul) nothing() bool { return h.blocks+h.rounds+h.notes+h.gardens+h.changes == 0 }
@@ -88,14 +98,15 @@ func (j *Journal) salvage(path, walPath string) (h haul, err error) {
 		return h, err
 	}
 	defer p.close()
-	names, known := map[int64]seriesKey{}, newRegister()
+	names, known := seriesNames{}, newRegister()
 	p.each(func(b []byte, first bool) {
 		h.pages++
 		if len(bytes.Trim(b, "\x00")) == 0 {
 			h.blank++
 		}
-		p.records(b, first, func(r pageRow) { learnSeries(names, r); known.learn(r) })
+		p.records(b, first, func(r pageRow) { names.learn(r); known.learn(r) })
 	})
+	names.settle()
 	s := salvor{j: j, names: names, haul: &h, known: known}
 	var batch []pageRow
 	flush := func() {
@@ -130,28 +141,8 @@ func (j *Journal) salvage(path, walPath string) (h haul, err error) {
 		return h, err
 	}
 	h.lost, err = known.missing(j, names)
+	h.lost = append(h.lost, h.doubted...)
 	return h, err
-}
-
-// learnSeries notes which probe and step a series number stands for, from the series table or from any block.
-func learnSeries(names map[int64]seriesKey, r pageRow) {
-	if b, ok := blobRow(r); ok {
-		if _, c, err := columnOf(b); err == nil {
-			names[r.rowid&(1<<20-1)] = seriesKey{c.probe, c.step}
-		}
-		return
-	}
-	if len(r.cols) != 6 || r.rowid <= 0 {
-		return
-	}
-	probe, ok1 := r.cols[1].(string)
-	unit, ok2 := r.cols[2].(string)
-	num, ok3 := r.cols[3].(int64)
-	den, ok4 := r.cols[4].(int64)
-	u, err := units.FromSenML(unit)
-	if ok1 && ok2 && ok3 && ok4 && err == nil {
-		names[r.rowid] = seriesKey{sensors.ProbeID(probe), units.Step{Unit: u, Num: int32(num), Den: int32(den)}}
-	}
 }
 
 // blobRow: blocks and tail rows are a rowid and a blob.
@@ -165,7 +156,7 @@ func blobRow(r pageRow) ([]byte, bool) {
 
 type salvor struct {
 	j     *Journal
-	names map[int64]seriesKey
+	names seriesNames
 	haul  *haul
 	known *register
 }
@@ -187,6 +178,9 @@ func (s *salvor) take(r pageRow) error {
 	switch {
 	case shaped(r, "siiisss") && sensors.What(r.cols[5].(string)).Known():
 		n := noteOf(values(r.cols))
+		if !vouched(n) {
+			s.haul.doubt(n)
+		}
 		return s.count(&s.haul.notes)(s.j.c.exec("insert or ignore into note (id, at, made, about, subject, what, detail) values (?, ?, ?, ?, ?, ?, ?)",
 			n.ID, stamp(n.At), stamp(n.Made), n.About.Milliseconds(), n.Subject, string(n.What), n.Detail))
 	case shaped(r, "iss") && digest(r.cols[2].(string)) == r.cols[1]:
@@ -205,6 +199,15 @@ func (s *salvor) take(r pageRow) error {
 	}
 	return nil
 }
+
+// vouched reports whether a note's id, when it looks like one of our making, is that of its words: nothing else in the row would tell
+// "150 mL" from "950 mL". Another program's id may look the same, so such a note is named and kept all the same.
+func vouched(n sensors.Note) bool {
+	return !ours(n.ID) || n.ID == tape.NoteID(n) || n.ID == digest(fmt.Sprint(stamp(n.At)), n.Subject, string(n.What), n.Detail)
+}
+
+// ours reports whether an id looks like one made from a note's words.
+func ours(id string) bool { return len(id) == 16 && strings.Trim(id, "0123456789abcdef") == "" }
 
 func (s *salvor) count(n *int) func(int64, error) error {
 	return func(rows int64, err error) error {

@@ -103,8 +103,8 @@ const (
 // blank parts words: control characters count, so that a detail is one line on a page, in a log and on a terminal.
 func blank(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }
 
-// NoteID names a note by its time, subject and content: the same note twice is one note.
+// NoteID names a note by its time to the millisecond, as the journal keeps it, subject and content: the same note twice is one note.
 func NoteID(n sensors.Note) string {
-	sum := sha256.Sum256([]byte(strings.Join([]string{n.At.UTC().Format(time.RFC3339Nano), n.Subject, string(n.What), n.Detail}, "\x00")))
+	sum := sha256.Sum256([]byte(strings.Join([]string{n.At.UTC().Truncate(time.Millisecond).Format(time.RFC3339Nano), n.Subject, string(n.What), n.Detail}, "\x00")))
 	return hex.EncodeToString(sum[:8])
 }
