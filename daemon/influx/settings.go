@@ -3,10 +3,10 @@ package influx
 import (
 	"fmt"
 	"net/url"
-	"os"
 	"strings"
 	"time"
 
+	"lathwatch/alerts/push"
 	"lathwatch/sensors/table"
 	"lathwatch/sensors/units"
 )
@@ -58,11 +58,11 @@ func (s *Settings) token() (string, error) {
 	if s.TokenFile == "" {
 		return s.Token, nil
 	}
-	b, err := os.ReadFile(s.TokenFile)
+	b, err := push.Secret(s.TokenFile)
 	if err != nil {
 		return "", fmt.Errorf("reading the server's token: %w", err)
 	}
-	first, _, _ := strings.Cut(string(b), "\n")
+	first, _, _ := strings.Cut(b, "\n")
 	return strings.TrimSpace(first), nil
 }
 
