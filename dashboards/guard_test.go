@@ -61,7 +61,7 @@ func TestBehindAnotherServer(t *testing.T) {
 }
 
 func TestTheWayBackStaysOnThisSite(t *testing.T) {
-	for to, want := range map[string]string{"/winter?with=2026": "/winter?with=2026", "": "/", "//evil.example": "/", "https://evil.example": "/", "/\\evil.example": "/", "/a\r\nb": "/", "/sign-out": "/"} {
+	for to, want := range map[string]string{"/winter?with=2026": "/winter?with=2026", "": "/", "//evil.example": "/", "https://evil.example": "/", "/\\evil.example": "/", "/a\r\nb": "/", "/\t/evil.example": "/", "/\x00x": "/", "/\u0085": "/", "/sign-out": "/"} {
 		if got := back(to); got != want {
 			t.Errorf("%q leads to %q", to, got)
 		}

@@ -17,6 +17,12 @@ const feedLife = time.Hour
 // live sends the texts of Today that changed, by key, as server-sent events. Each feed looks at the newest Standing by itself, so
 // that a slow reader loses steps in between and holds up nobody.
 func (p *Pages) live(w http.ResponseWriter, r *http.Request) error {
+	if p.feeds.Add(1) > maxFeeds {
+		p.feeds.Add(-1)
+		w.Header().Set("Retry-After", "60")
+		return refuse(http.StatusServiceUnavailable, "Too many pages are open at once for live figures. Load the page anew to see what is new.")
+	}
+	defer p.feeds.Add(-1)
 	rc := http.NewResponseController(w)
 	if err := rc.SetWriteDeadline(time.Time{}); err != nil {
 		return fmt.Errorf("opening a live feed: %w", err)

@@ -79,9 +79,14 @@ func (ms *misses) hit(addr string) {
 
 // peer is the address the request came from; an IPv6 host counts by its /64, which is one household.
 func peer(r *http.Request) string {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	return household(r.RemoteAddr)
+}
+
+// household is what an address counts as.
+func household(addr string) string {
+	host, _, err := net.SplitHostPort(addr)
 	if err != nil {
-		return r.RemoteAddr
+		return addr
 	}
 	if a, err := netip.ParseAddr(host); err == nil && a.Is6() && !a.Is4In6() {
 		if p, err := a.WithZone("").Prefix(64); err == nil {

@@ -16,6 +16,7 @@ import (
 func (p *Pages) Serve(ctx context.Context, ln net.Listener) error {
 	srv := &http.Server{Handler: p, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 20 * time.Second, WriteTimeout: 60 * time.Second,
 		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(p.cfg.Log.Handler(), slog.LevelDebug)}
+	ln = newCrowd(ln, maxConns, maxConnsOne)
 	done := make(chan error, 1)
 	go func() { // the web server; ends with Shutdown or Close below
 		if c, k := p.cfg.Page.CertFile, p.cfg.Page.KeyFile; c != "" || k != "" {

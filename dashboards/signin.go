@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 )
 
 type signInPage struct {
@@ -73,7 +74,7 @@ func (p *Pages) signOut(w http.ResponseWriter, r *http.Request) error {
 
 // back keeps a way back on this site: a path of our own, never another host.
 func back(to string) string {
-	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n\t") || strings.HasPrefix(to, "/sign-") {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, "\\") || strings.ContainsFunc(to, unicode.IsControl) || strings.HasPrefix(to, "/sign-") {
 		return "/"
 	}
 	return to

@@ -49,9 +49,27 @@ func row(plant string, y *Year) []string {
 		for _, l := range y.Lost {
 			all = append(all, l.Cause)
 		}
-		cause = strings.Join(all, "; ")
+		cause = inert(strings.Join(all, "; "))
 	}
 	return []string{strconv.Itoa(y.Season), plant, shoots, flowers, date(y.Nose), date(y.Opening), date(y.Flower), date(y.Leaf), lost, cause, ratio}
+}
+
+// formula is what a text begins with that a spreadsheet takes for a formula (common practice, no source).
+const formula = "=+-@\t\r"
+
+// inert keeps a spreadsheet from working out what a keeper wrote: the mark in front says that it is text. Import takes it away.
+func inert(s string) string {
+	if s != "" && strings.ContainsRune(formula, rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}
+
+func plainText(s string) string {
+	if len(s) > 1 && s[0] == '\'' && strings.ContainsRune(formula, rune(s[1])) {
+		return s[1:]
+	}
+	return s
 }
 
 func date(d garden.Date) string {
@@ -132,7 +150,7 @@ func importRow(get func(string) string, cal garden.Calendar, known func(string) 
 			return nil, err
 		}
 	}
-	lost, cause := sensors.Lost, get("cause")
+	lost, cause := sensors.Lost, plainText(get("cause"))
 	if n, _ := strconv.Atoi(get("shoots")); n > 0 { // a pot of it: the plant lived on
 		lost, cause = sensors.Remark, strings.TrimSuffix("a pot was lost: "+cause, ": ")
 	}
