@@ -14,16 +14,15 @@ import (
 )
 
 // cleaned is what may stand in a TEXT value (RFC 5545 section 3.1 and 3.3.11): UTF-8 without control characters other than the tab, with
-// one kind of line end.
+// one kind of line end; what only a left-out character parted is one line end.
 func cleaned(s string) string {
-	s = strings.ToValidUTF8(s, "\ufffd")
-	s = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(s)
-	return strings.Map(func(r rune) rune {
-		if r < 0x20 && r != '\t' && r != '\n' || r == 0x7f {
+	s = strings.Map(func(r rune) rune {
+		if r < 0x20 && r != '\t' && r != '\n' && r != '\r' || r == 0x7f {
 			return -1
 		}
 		return r
-	}, s)
+	}, strings.ToValidUTF8(s, "\ufffd"))
+	return strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(s)
 }
 
 // FuzzCalendar: whatever the garden's names hold, the feed has the same properties in the same order as with a plain name, and the name
