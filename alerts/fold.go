@@ -15,18 +15,19 @@ const gapLimit = 2 * time.Hour
 // A Fold works out a Standing from rounds and notes, one after the other. It is told the time by what it is fed and never asks
 // for it. The same past always folds to the same Standing.
 type Fold struct {
-	st     Standing
-	slot   map[sensors.ProbeID]int
-	probes []probeFold
-	places []placeFold
-	pots   []potFold
-	begun  bool
-	taught []Taught          // of earlier seasons
-	fresh  []Taught          // of this walk, not yet asked for
-	closed int               // newest season closed for learning
-	last   time.Time         // last round with an answer in it
-	born   []*garden.Pot     // by division, not in the file yet
-	heirs  map[string]string // divided pot to the one that has its probes
+	st                   Standing
+	slot                 map[sensors.ProbeID]int
+	probes               []probeFold
+	places               []placeFold
+	pots                 []potFold
+	begun                bool
+	taught               []Taught          // of earlier seasons
+	fresh                []Taught          // of this walk, not yet asked for
+	closed               int               // newest season closed for learning
+	last                 time.Time         // last round with an answer in it that was walked
+	unwalked, unwalkedAt time.Time         // newest reading before rounds that are only what loggers kept for themselves, and the first of those; zero: they are not
+	born                 []*garden.Pot     // by division, not in the file yet
+	heirs                map[string]string // divided pot to the one that has its probes
 
 	clk           nightClock
 	hour, quarter int64 // of the last slow steps

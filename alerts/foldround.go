@@ -49,20 +49,7 @@ func (f *Fold) clock(r *sensors.Round) {
 	if len(r.Readings) == 0 {
 		return
 	}
-	if f.begun && r.At.Sub(f.last) > gapLimit {
-		f.st.GapSince, f.st.GapUntil = f.last, r.At
-		for i := range f.pots {
-			f.gapInPot(r.At, i)
-		}
-	}
-	f.begun, f.last = true, r.At
-}
-
-func (f *Fold) gapInPot(now time.Time, i int) {
-	for l := range f.pots[i].layers {
-		f.pots[i].layers[l].gate.Gap(now)
-	}
-	f.pots[i].rough.Gap(now)
+	f.gap(r)
 }
 
 func (f *Fold) fault(at time.Time, ft *sensors.Fault) {

@@ -69,6 +69,7 @@ type Standing struct {
 	Sentence   string          // what the keeper should do, in one line
 	GapSince   time.Time       // start of the last gap while its shadow lasts; zero: none
 	GapUntil   time.Time
+	GapKept    []string // probes that kept readings of that stretch themselves and delivered them
 
 	AnyRisen   bool            // some plant shows above the grit and has not died back
 	Climate    *garden.Normals // the garden's monthly figures laid on the northern calendar; nil: none

@@ -408,9 +408,11 @@ func SayProbeCheck(g Group) string {
 
 // SayGap words a stretch without readings.
 func SayGap(g Group) string {
-	f := g.Items[0].Facts
-	return fmt.Sprintf("Look at the pots when you pass: there were no readings from %s to %s, and what happened in between is not known.",
-		g.St.hour(f.From), g.St.hour(f.Until))
+	f, known := g.Items[0].Facts, "what happened in between is not known"
+	if len(f.Names) > 0 {
+		known = "of the time in between only what " + names(f.Names) + " kept is known"
+	}
+	return fmt.Sprintf("Look at the pots when you pass: there were no readings from %s to %s, and %s.", g.St.hour(f.From), g.St.hour(f.Until), known)
 }
 
 // The remedies a frost warning may name; the rule chooses, the words are here.
@@ -741,7 +743,8 @@ func Sentence(st *Standing) string {
 		stands := false
 		for _, a := range st.Alerts {
 			if a.Kind == do.kind && !a.Seen && !st.At.Before(a.Later) {
-				stands, pots = true, append(pots, a.Pots...)
+				open := st.answered(&a)
+				stands, pots = stands || len(open) > 0 || len(a.Pots) == 0, append(pots, open...)
 			}
 		}
 		if stands {

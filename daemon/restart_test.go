@@ -28,6 +28,7 @@ type life struct {
 	record  []alerts.Change
 	pending []alerts.Change
 	walk    *Walk
+	rules   []alerts.Rule // other than the shelf's; nil: the shelf's
 }
 
 func (s *story) begin(t testing.TB) *life {
@@ -50,9 +51,7 @@ func (l *life) restart() {
 	if len(l.past) > 0 {
 		from = l.past[0].At
 	}
-	if err := w.Fix(from, l.story.garden); err != nil {
-		l.t.Fatal(err)
-	}
+	l.fix(w, from)
 	for _, e := range l.past {
 		if _, err := w.Take(e); err != nil {
 			l.t.Fatal(err)
@@ -61,12 +60,20 @@ func (l *life) restart() {
 	l.walk, l.pending = w, w.Adopt(slices.Clone(l.record))
 }
 
+func (l *life) fix(w *Walk, from time.Time) {
+	l.t.Helper()
+	if err := w.Fix(from, l.story.garden); err != nil {
+		l.t.Fatal(err)
+	}
+	if l.rules != nil {
+		w.judge.Rules(l.rules)
+	}
+}
+
 func (l *life) take(e sensors.Entry) {
 	l.t.Helper()
 	if len(l.past) == 0 {
-		if err := l.walk.Fix(e.At, l.story.garden); err != nil {
-			l.t.Fatal(err)
-		}
+		l.fix(l.walk, e.At)
 	}
 	changes, err := l.walk.Take(e)
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -15,6 +16,7 @@ import (
 	"lathwatch/sensors"
 	"lathwatch/sensors/bus"
 	"lathwatch/sensors/drivers"
+	"lathwatch/sensors/garden"
 	"lathwatch/sensors/poll"
 )
 
@@ -133,6 +135,7 @@ func (d *Daemon) started(page string, local *broker.Broker) {
 	if d.cfg.Started != nil {
 		d.cfg.Started(page, b)
 	}
+	debug.FreeOSMemory() // the walk of the start passed a year through; a small board has other uses for the room
 	if err := d.boss.tell("READY=1", d.status()); err != nil {
 		d.cfg.Log.Warn("supervisor", "err", err)
 	}
@@ -252,6 +255,13 @@ func (d *Daemon) takePayload(ctx context.Context, payload []byte) error {
 	return d.TakeNote(ctx, n)
 }
 
+// pages are all pages, answered from this daemon.
+func (d *Daemon) pages(p garden.Page, pass, token string) (*dashboards.Pages, error) {
+	return dashboards.New(dashboards.Config{Standings: d, Notes: d, NoteBook: noteBook{d.journal}, Messages: messages{d.journal}, Curves: curves{d.journal},
+		Sessions: sessions{d.journal}, Starts: bookOfStarts{d.journal}, Mounts: d.YearPages(), Metrics: d.metricsPage(), Health: d.healthz(), ScrapeToken: token,
+		Page: p, Passphrase: pass, TLS: p.CertFile != "", Version: d.cfg.Version, Log: d.cfg.Log, Now: d.cfg.Now})
+}
+
 // page opens the web page's door.
 func (d *Daemon) page() ([]worker, string, error) {
 	p := d.garden.Services.Page
@@ -266,9 +276,7 @@ func (d *Daemon) page() ([]worker, string, error) {
 	if err != nil {
 		return nil, "", fmt.Errorf("reading the metrics' token: %w", err)
 	}
-	pages, err := dashboards.New(dashboards.Config{Standings: d, Notes: d, NoteBook: noteBook{d.journal}, Messages: messages{d.journal}, Curves: curves{d.journal},
-		Sessions: sessions{d.journal}, Starts: bookOfStarts{d.journal}, Mounts: d.YearPages(), Metrics: d.metricsPage(), Health: d.healthz(), ScrapeToken: token,
-		Page: p, Passphrase: pass, TLS: p.CertFile != "", Version: d.cfg.Version, Log: d.cfg.Log, Now: d.cfg.Now})
+	pages, err := d.pages(p, pass, token)
 	if err != nil {
 		return nil, "", err
 	}

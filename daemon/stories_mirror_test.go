@@ -69,6 +69,15 @@ func (s *story) mirrored() *story {
 			n.Detail = d.Add(half).Format(time.DateOnly)
 		}
 	}
+	m.late = append([]sensors.Entry(nil), s.late...)
+	for i := range m.late {
+		l := *m.late[i].Late
+		l.Readings = append([]sensors.LateReading(nil), l.Readings...)
+		for k := range l.Readings {
+			l.Readings[k].At = l.Readings[k].At.Add(half)
+		}
+		m.late[i] = sensors.Entry{At: m.late[i].At.Add(half), Late: &l}
+	}
 	m.expect = nil
 	return &m
 }

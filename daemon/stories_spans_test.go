@@ -3,7 +3,6 @@ package daemon
 import (
 	"fmt"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -19,7 +18,8 @@ import (
 //	sitter sitter-water                          every message of the kind is for the sitter
 //	nottext too-wet "leak"                       no message of the kind matches
 //	digests 1 2027-08-02 .. 2027-08-17           so many weekly digests in that span; they come without any rule
-//	# needs journal: ...                         cannot be told by a rehearsal yet; counted aloud
+//
+// There are no remarks among them: a line that asks for nothing is refused like any other that is not known.
 type width struct {
 	at time.Time
 	w  float64
@@ -100,28 +100,4 @@ func (s *story) digests(t testing.TB, out told, f []string) string {
 		return fmt.Sprintf("%d were sent\n%s", n, list(kind(out.said, "digest")))
 	}
 	return ""
-}
-
-// needs counts the lines of a story that wait for something, by what they wait for.
-func (s *story) needs() (all []string) {
-	for _, e := range s.expect {
-		if what, ok := strings.CutPrefix(e, "# needs "); ok {
-			all = append(all, what)
-		}
-	}
-	return all
-}
-
-func TestLinesThatWaitAreCounted(t *testing.T) {
-	count := map[string]int{}
-	for _, path := range storyFiles(t) {
-		for _, n := range loadStory(t, path).needs() {
-			what, _, ok := strings.Cut(n, ":")
-			if !ok || !slices.Contains([]string{"journal", "year"}, what) {
-				t.Errorf("%s: nothing is known to bring %q", path, n)
-			}
-			count[what]++
-		}
-	}
-	t.Logf("lines that wait: %d for the journal's late data, %d for the year", count["journal"], count["year"])
 }

@@ -40,6 +40,8 @@ type story struct {
 	garden   *garden.Garden
 	rows     []tape.Row
 	notes    []sensors.Note
+	late     []sensors.Entry // what loggers deliver after its time, by arrival
+	toml     string          // the garden as written
 	expect   []string
 }
 
@@ -66,7 +68,8 @@ func loadStoryAs(t testing.TB, path string, edit func(garden string) string) *st
 	for _, f := range ar.Files {
 		files[f.Name] = f.Data
 	}
-	if s.garden, err = config.Parse("garden.toml", []byte(edit(string(files["garden.toml"])))); err != nil {
+	s.toml = edit(string(files["garden.toml"]))
+	if s.garden, err = config.Parse("garden.toml", []byte(s.toml)); err != nil {
 		t.Fatal(err)
 	}
 	gen := storyReadings{zone: s.garden.Site.Zone, every: 10 * time.Minute, units: map[string]string{}, lines: map[string][]knot{}}
@@ -78,6 +81,7 @@ func loadStoryAs(t testing.TB, path string, edit func(garden string) string) *st
 		t.Fatal(err, bad)
 	}
 	s.rows = rows
+	s.loggers(t, &gen)
 	if n := files["notes.csv"]; n != nil {
 		notes, bad, err := tape.ReadNotes("notes.csv", bytes.NewReader(n))
 		if err != nil || len(bad) > 0 {
@@ -98,31 +102,42 @@ type told struct {
 
 func (s *story) tell(t testing.TB, rules []alerts.Rule) told {
 	t.Helper()
+	if len(s.late) > 0 {
+		return s.tellLate(t, rules)
+	}
 	out := told{states: map[string]map[string]any{}}
 	r := Rehearsal{Garden: s.garden, Entries: Admit(s.garden, tape.Entries(s.rows, s.garden.Site.Every, s.notes)), Rules: rules, Undone: Undone(s.notes),
-		Said: func(c alerts.Change) error { out.said = append(out.said, c); return nil },
-		State: func(line []byte) error {
-			var m map[string]any
-			if err := json.Unmarshal(line, &m); err != nil {
-				return err
-			}
-			who, _ := m["pot"].(string)
-			if who == "" {
-				who, _ = m["place"].(string)
-			}
-			out.states[fmt.Sprint(m["state_at"])+" "+who] = m
-			return nil
-		}}
-	for _, e := range s.expect {
-		if f := strings.Fields(e); len(f) > 2 && f[0] == "state" {
-			r.StateAt = append(r.StateAt, s.moment(t, f[1]))
-		}
-	}
+		Said:  func(c alerts.Change) error { out.said = append(out.said, c); return nil },
+		State: out.state, StateAt: s.stateAt(t)}
 	r.After = func(at time.Time, w *Walk) { out.widths = append(out.widths, width{at, widest(w.fold.Live())}) }
 	if _, err := r.Run(); err != nil {
 		t.Fatal(err)
 	}
 	return out
+}
+
+// state keeps one state line.
+func (out *told) state(line []byte) error {
+	var m map[string]any
+	if err := json.Unmarshal(line, &m); err != nil {
+		return err
+	}
+	who, _ := m["pot"].(string)
+	if who == "" {
+		who, _ = m["place"].(string)
+	}
+	out.states[fmt.Sprint(m["state_at"])+" "+who] = m
+	return nil
+}
+
+// stateAt lists the moments a story asks about.
+func (s *story) stateAt(t testing.TB) (asked []time.Time) {
+	for _, e := range s.expect {
+		if f := strings.Fields(e); len(f) > 2 && f[0] == "state" {
+			asked = append(asked, s.moment(t, f[1]))
+		}
+	}
+	return asked
 }
 
 func (s *story) moment(t testing.TB, v string) time.Time {
@@ -141,7 +156,7 @@ func (s *story) check(t testing.TB, out told) (wrong []string) {
 	t.Helper()
 	for _, e := range s.expect {
 		f := strings.Fields(e)
-		if len(f) == 0 || strings.HasPrefix(e, "#") {
+		if len(f) == 0 {
 			continue
 		}
 		if w := s.line(t, out, e, f); w != "" {
@@ -272,7 +287,7 @@ func (s *story) state(t testing.TB, out told, f []string) string {
 	return ""
 }
 
-// matches compares a JSON value with a word, a figure, "lo..hi" (a pair must lie within it), "pre*" or "null"; "?" stands
+// matches compares a JSON value with a word, a figure, "lo..hi" (a pair must lie within it), "~x" (a pair must hold it), "pre*" or "null"; "?" stands
 // for a blank.
 func matches(got any, want string) bool {
 	lo, hi, span := strings.Cut(want, "..")
@@ -285,6 +300,10 @@ func matches(got any, want string) bool {
 	case float64:
 		return errA == nil && errB == nil && v >= a-1e-9 && v <= b+1e-9
 	case []any:
+		if in, about := strings.CutPrefix(want, "~"); about && len(v) == 2 {
+			x, err := strconv.ParseFloat(in, 64)
+			return err == nil && v[0].(float64) <= x && x <= v[1].(float64)
+		}
 		return len(v) == 2 && matches(v[0], want) && matches(v[1], want)
 	case nil:
 		return want == "null" || want == "*"

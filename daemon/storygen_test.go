@@ -17,6 +17,8 @@ import (
 //	at 2027-02-08 13:30  wall-air 3.4          a value at a moment
 //	none 2027-01-17 02:10 .. 2027-01-20 01:30  nothing is read: the mains failed
 //	none D7-t 2027-01-17 .. 2027-01-20         that probe alone
+//	late 2027-01-20 01:50 D7-t table-air 2027-01-17 .. 2027-01-20 01:30
+//	                                           at that moment these probes deliver what they kept themselves of that span
 //
 // "lo..hi" is a day's wave, lowest at 06:00 and highest at 15:00; "a>b" runs straight through the day; a single figure
 // stands all day. Between the moments named a half cosine (waves) or a straight line runs. Times are the garden's civil time.
@@ -26,6 +28,7 @@ type storyReadings struct {
 	units map[string]string // probe to unit
 	lines map[string][]knot
 	holes []hole
+	late  []delivery
 	order []string
 	from  time.Time
 	until time.Time
@@ -35,6 +38,12 @@ type knot struct {
 	at   time.Time
 	v    float64
 	wave bool // a half cosine leads here
+}
+
+type delivery struct {
+	at     time.Time
+	probes []string
+	span   hole
 }
 
 type hole struct {
@@ -75,7 +84,11 @@ func (s *storyReadings) line(f []string) error {
 		}
 		return s.pairs(f[3:], func(probe, v string) error { return s.knot(probe, at, v) })
 	case "none":
-		return s.hole(f[1:])
+		h, err := s.hole(f[1:])
+		s.holes = append(s.holes, h)
+		return err
+	case "late":
+		return s.deliver(f[1:])
 	}
 	first, last, span := strings.Cut(f[0], "..")
 	if !span {
@@ -160,20 +173,33 @@ func cmpErr(errs ...error) error {
 	return nil
 }
 
-func (s *storyReadings) hole(f []string) error {
+func (s *storyReadings) deliver(f []string) error {
+	n := slices.Index(f, "..")
+	for n > 0 && strings.ContainsAny(f[n-1][:1], "0123456789") {
+		n--
+	}
+	if n < 3 {
+		return fmt.Errorf("late wants a moment, probes and from .. to")
+	}
+	at, err := s.time(f[0] + " " + f[1])
+	span, err2 := s.hole(f[n:])
+	s.late = append(s.late, delivery{at, f[2:n], span})
+	return cmpErr(err, err2)
+}
+
+func (s *storyReadings) hole(f []string) (hole, error) {
 	h := hole{}
 	if len(f) > 0 && !strings.HasPrefix(f[0], "2") {
 		h.probe, f = f[0], f[1:]
 	}
 	from, to, ok := strings.Cut(strings.Join(f, " "), " .. ")
 	if !ok {
-		return fmt.Errorf("none wants from .. to")
+		return h, fmt.Errorf("a span is written from .. to")
 	}
 	var err, err2 error
 	h.from, err = s.moment(from)
 	h.to, err2 = s.moment(to)
-	s.holes = append(s.holes, h)
-	return cmpErr(err, err2)
+	return h, cmpErr(err, err2)
 }
 
 func (s *storyReadings) moment(v string) (time.Time, error) {
@@ -189,6 +215,11 @@ func (s *storyReadings) value(probe string, at time.Time) (float64, bool) {
 			return 0, false
 		}
 	}
+	return s.truth(probe, at)
+}
+
+// truth is what a probe would say whether or not anybody asks.
+func (s *storyReadings) truth(probe string, at time.Time) (float64, bool) {
 	ks := s.lines[probe]
 	i, exact := slices.BinarySearchFunc(ks, at, func(k knot, t time.Time) int { return k.at.Compare(t) })
 	switch {
@@ -217,6 +248,20 @@ func (s *storyReadings) csv() []byte {
 	for at := s.from; at.Before(s.until); at = at.Add(s.every) {
 		for _, p := range s.order {
 			if v, ok := s.value(p, at); ok {
+				fmt.Fprintf(&b, "%s,%s,%.2f,%s\n", at.UTC().Format(time.RFC3339), p, v, s.unit(p))
+			}
+		}
+	}
+	return b.Bytes()
+}
+
+// lateCSV writes what one delivery brings, newest first: loggers do not care for order.
+func (s *storyReadings) lateCSV(d delivery) []byte {
+	var b bytes.Buffer
+	b.WriteString("time,probe,value,unit\n")
+	for at := d.span.to.Add(-s.every); !at.Before(d.span.from); at = at.Add(-s.every) {
+		for _, p := range d.probes {
+			if v, ok := s.truth(p, at); ok {
 				fmt.Fprintf(&b, "%s,%s,%.2f,%s\n", at.UTC().Format(time.RFC3339), p, v, s.unit(p))
 			}
 		}

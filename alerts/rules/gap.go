@@ -20,7 +20,7 @@ func buildGap(raw table.Raw) (alerts.Rule, error) {
 	return alerts.Rule{Kind: "gap", Rank: alerts.Week, Linger: time.Hour,
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) {
 			if !st.GapUntil.IsZero() && st.At.Sub(st.GapUntil) < told {
-				found(alerts.Finding{Subject: "garden", Ripe: 1, Level: 1, Facts: alerts.Facts{From: st.GapSince, Until: st.GapUntil}})
+				found(alerts.Finding{Subject: "garden", Ripe: 1, Level: 1, Facts: alerts.Facts{From: st.GapSince, Until: st.GapUntil, Names: st.GapKept}})
 			}
 		}, Say: alerts.SayGap}, err
 }
