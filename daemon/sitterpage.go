@@ -5,11 +5,13 @@ import (
 	_ "embed"
 	"fmt"
 	"html/template"
+	"io"
 	"net/http"
 	"strings"
 	"time"
 
 	"lathwatch/alerts/sheet"
+	"lathwatch/dashboards"
 	"lathwatch/dashboards/sitter"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
@@ -27,31 +29,31 @@ type sitterAsk struct {
 	Asked              bool   // a sheet is shown below
 }
 
-func (d *Daemon) sitterPage(r *http.Request, out *sheetOf) error {
+func (d *Daemon) sitterPage(w http.ResponseWriter, r *http.Request) (*dashboards.Part, error) {
 	q := r.URL.Query()
 	form := sitterAsk{From: q.Get("from"), Until: q.Get("until"), Phone: strings.TrimSpace(q.Get("phone"))}
 	st := d.Standing()
 	if st != nil && st.Away.Ahead(st.At) {
 		a := sheet.Absence(st)
-		form.Away = a.From.String() + " to " + a.Until.String()
+		form.Away = sheet.VisitWords(a.From) + " to " + sheet.VisitWords(a.Until)
 	}
 	if form.From == "" && form.Until == "" {
-		return sitterForm.ExecuteTemplate(&out.body, "page", form)
+		return part("Sheet for the sitter", func(b io.Writer) error { return sitterForm.ExecuteTemplate(b, "page", form) })
 	}
 	a, err := sitterDays(form.From, form.Until)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	a.Phone, form.Asked = form.Phone, true
 	s, err := makeSheet(st, a)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	var b strings.Builder
 	if err := sitterForm.ExecuteTemplate(&b, "away", form); err != nil {
-		return err
+		return nil, err
 	}
-	return sitter.Page{Sheet: s, Extra: template.HTML(b.String())}.HTML(&out.body)
+	return answeredWhole(w, "text/html; charset=utf-8", sitter.Page{Sheet: s, Extra: template.HTML(b.String())}.HTML)
 }
 
 func sitterDays(from, until string) (a sheet.Ask, err error) {

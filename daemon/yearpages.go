@@ -6,8 +6,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"html/template"
+	"io"
 	"net/http"
 	"strconv"
+	"strings"
 
 	"lathwatch/dashboards"
 	"lathwatch/dashboards/ical"
@@ -22,9 +25,9 @@ import (
 func (d *Daemon) YearPages() []dashboards.Mount {
 	return []dashboards.Mount{
 		{Pattern: "GET /review", Menu: "Review", Handler: d.ReviewPages()},
-		{Pattern: "GET /ledger", Menu: "Ledger", Handler: answered(d.ledgerPage)},
-		{Pattern: "GET /moves", Menu: "In and out", Handler: answered(d.movesPage)},
-		{Pattern: "GET /sitter", Menu: "Sitter", Handler: answered(d.sitterPage)},
+		{Pattern: "GET /ledger", Menu: "Ledger", Part: d.ledgerPage},
+		{Pattern: "GET /moves", Menu: "In and out", Part: d.movesPage},
+		{Pattern: "GET /sitter", Menu: "Sitter", Part: d.sitterPage},
 		{Pattern: "POST /sitter", Handler: http.HandlerFunc(d.sitterAway)},
 		{Pattern: "GET " + sitter.Path, Open: true, Handler: d.sitting()},
 		{Pattern: "POST " + sitter.Path, Open: true, Handler: d.sitting()},
@@ -32,34 +35,35 @@ func (d *Daemon) YearPages() []dashboards.Mount {
 	}
 }
 
-// A sheetOf is a page made whole before a byte is sent.
-type sheetOf struct {
-	kind string
-	body bytes.Buffer
+// part is the inside of a page, written by write.
+func part(title string, write func(io.Writer) error) (*dashboards.Part, error) {
+	var b strings.Builder
+	if err := write(&b); err != nil {
+		return nil, err
+	}
+	return &dashboards.Part{Title: title, Body: template.HTML(b.String())}, nil
 }
 
-func answered(make func(r *http.Request, out *sheetOf) error) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		out := sheetOf{kind: "text/html; charset=utf-8"}
-		if err := make(r, &out); err != nil {
-			http.Error(w, "This page cannot be made: "+err.Error()+".", http.StatusUnprocessableEntity)
-			return
-		}
-		h := w.Header()
-		h.Set("Content-Type", out.kind)
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'") // the page brings its own style
-		w.Write(out.body.Bytes())
-	})
+// answeredWhole answers with something that is no page in the frame, made whole before a byte is sent.
+func answeredWhole(w http.ResponseWriter, kind string, write func(io.Writer) error) (*dashboards.Part, error) {
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		return nil, err
+	}
+	h := w.Header()
+	h.Set("Content-Type", kind)
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'") // a page brings its own style
+	_, err := w.Write(b.Bytes())
+	return nil, err
 }
 
-func (d *Daemon) ledgerPage(r *http.Request, out *sheetOf) error {
+func (d *Daemon) ledgerPage(w http.ResponseWriter, r *http.Request) (*dashboards.Part, error) {
 	book, g, err := Ledger(r.Context(), d.journal)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if r.URL.Query().Get("as") == "csv" {
-		out.kind = "text/csv; charset=utf-8"
-		return book.CSV(&out.body)
+		return answeredWhole(w, "text/csv; charset=utf-8", book.CSV)
 	}
 	p := ledger.Page{Site: g.Site.Name, Book: book, Positions: book.Positions(g), Season: book.Cal.Season(book.Cal.DateOf(d.cfg.Now()))}
 	if p.Site == "" {
@@ -67,17 +71,17 @@ func (d *Daemon) ledgerPage(r *http.Request, out *sheetOf) error {
 	}
 	if s := r.URL.Query().Get("season"); s != "" {
 		if p.Season, err = strconv.Atoi(s); err != nil {
-			return fmt.Errorf("season %q is no year", s)
+			return nil, fmt.Errorf("season %q is no year", s)
 		}
 	}
 	kept, err := d.keptWinters(r.Context())
 	if err != nil {
-		return err
+		return nil, err
 	}
 	p.Differences = ledger.Differ(book, kept, 0)
-	for _, w := range kept {
-		if w.Season == p.Season {
-			p.Feeding = ledger.FeedLines(w, g, ledger.PlanOf(g))
+	for _, k := range kept {
+		if k.Season == p.Season {
+			p.Feeding = ledger.FeedLines(k, g, ledger.PlanOf(g))
 		}
 	}
 	if st := d.Standing(); st != nil && st.Garden != nil {
@@ -89,7 +93,7 @@ func (d *Daemon) ledgerPage(r *http.Request, out *sheetOf) error {
 			p.Sentinels = append(p.Sentinels, s.String())
 		}
 	}
-	return p.HTML(&out.body)
+	return part(p.Title(), p.HTML)
 }
 
 // sentinelsMost is how many pots are worth a probe in a collection: three to six watch a hundred.
@@ -111,10 +115,10 @@ func (d *Daemon) keptWinters(ctx context.Context) ([]*review.Winter, error) {
 	return out, nil
 }
 
-func (d *Daemon) movesPage(_ *http.Request, out *sheetOf) error {
+func (d *Daemon) movesPage(http.ResponseWriter, *http.Request) (*dashboards.Part, error) {
 	st := d.Standing()
 	if st == nil || st.Garden == nil {
-		return errors.New("there is no garden yet")
+		return nil, errors.New("there is no garden yet")
 	}
-	return moves.Weigh(st).HTML(&out.body)
+	return part("In and out", moves.Weigh(st).HTML)
 }

@@ -76,9 +76,9 @@ func (b *bench) offset(i alerts.Interval) string {
 	mean := (i.Low + i.High) / 2
 	switch {
 	case mean > 0.05:
-		return b.step(mean) + " warmer"
+		return b.step(mean) + " warmer than the shaded place"
 	case mean < -0.05:
-		return b.step(-mean) + " colder"
+		return b.step(-mean) + " colder than the shaded place"
 	}
-	return "the same"
+	return "as at the shaded place"
 }

@@ -2,21 +2,15 @@ package dashboards
 
 import (
 	"context"
-	"flag"
 	"net/http/httptest"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 )
-
-var only = flag.String("garden", "", "draw only this garden's pictures")
-
-var shots = flag.String("shots", "", "folder for pictures of every page: go test ./dashboards -run Screens -args -shots DIR")
 
 // browser starts a headless browser for a test, or leaves the test out where there is none.
 func browser(t testing.TB) context.Context {
@@ -47,9 +41,12 @@ func serve(t testing.TB, p *Pages) string {
 	return s.URL
 }
 
+// patience is how long one step in the browser may take; pictures are drawn beside other work and wait longer.
+var patience = 20 * time.Second
+
 func do(t testing.TB, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
 	if err := chromedp.Do(ctx, steps...); err != nil {
 		t.Fatal(err)
@@ -58,7 +55,7 @@ func do(t testing.TB, ctx context.Context, steps ...chromedp.Action[chromedp.Voi
 
 func get[T any](t testing.TB, ctx context.Context, a chromedp.Action[T]) T {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(ctx, 20*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
 	v, err := chromedp.Run(ctx, a)
 	if err != nil {
@@ -89,59 +86,10 @@ func scheme(t *testing.T, ctx context.Context, dark bool, media string) {
 	if dark {
 		value = "dark"
 	}
-	c, cancel := context.WithTimeout(ctx, 10*time.Second)
+	c, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
 	if _, err := chromedp.Call(c, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media,
 		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: value}}}); err != nil {
-		t.Fatal(err)
-	}
-}
-
-// TestScreens draws every page in every size into a folder of the caller's.
-func TestScreens(t *testing.T) {
-	if *shots == "" {
-		t.Skip("left out: no -shots folder was named")
-	}
-	ctx := browser(t)
-	for _, g := range screenGardens() {
-		if *only != "" && g.name != *only {
-			continue
-		}
-		p, _ := open(t, g.st(), g.change)
-		at := serve(t, p)
-		for _, path := range g.paths {
-			for _, size := range []struct {
-				name   string
-				w, h   int64
-				mobile bool
-			}{{"phone", 390, 844, true}, {"laptop", 1280, 800, false}} {
-				for _, dark := range []bool{false, true} {
-					scheme(t, ctx, dark, "")
-					scale, opts := 1.0, []chromedp.EmulateViewportOption{}
-					if size.mobile {
-						scale, opts = 2, append(opts, chromedp.EmulateMobile)
-					}
-					do(t, ctx, chromedp.EmulateViewport(size.w, size.h, append(opts, chromedp.EmulateScale(scale))...), chromedp.Navigate(at+path.at))
-					name := g.name + "-" + path.name + "-" + size.name
-					if dark {
-						name += "-dark"
-					}
-					save(t, name, get(t, ctx, chromedp.FullScreenshot(100)))
-				}
-			}
-			scheme(t, ctx, true, "print") // as paper would have it, from a dark screen
-			do(t, ctx, chromedp.EmulateViewport(720, 1000), chromedp.Navigate(at+path.at))
-			save(t, g.name+"-"+path.name+"-print", get(t, ctx, chromedp.FullScreenshot(100)))
-		}
-	}
-}
-
-func save(t *testing.T, name string, png []byte) {
-	t.Helper()
-	if err := os.MkdirAll(*shots, 0o755); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(*shots, name+".png"), png, 0o644); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -51,6 +51,9 @@ type Mount struct {
 	// Open lets everybody in who knows the address: for feeds whose address is itself a secret, because calendars cannot sign in.
 	Open    bool
 	Handler http.Handler // may replace the Content-Security-Policy header, which is set before it is called
+	// Part, where there is no Handler, makes the inside of a page that is shown in the frame of all pages. It gives nil when it has
+	// answered the request itself, with a table say; its error is shown to the reader.
+	Part func(w http.ResponseWriter, r *http.Request) (*Part, error)
 }
 
 // Pages serves every page. It is an http.Handler.

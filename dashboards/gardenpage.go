@@ -45,9 +45,9 @@ func siteFacts(g *garden.Garden) []fact {
 	if s.Zone != nil {
 		zone = s.Zone.String()
 	}
-	return known(fact{Name: "Name", Value: s.Name, Say: s.ID}, fact{Name: "Lies", Value: coordinates(s), Say: side}, fact{Name: "Altitude", Value: metres(s.Altitude)},
-		fact{Name: "Zone", Value: zone}, fact{Name: "A round every", Value: spanWords(s.Every)}, fact{Name: "Clock", Value: map[bool]string{true: "trusted as it is", false: "must be vouched for"}[s.Clock == "trust"]},
-		fact{Name: "Degrees", Value: map[bool]string{true: "°F", false: "°C"}[s.Fahrenheit]})
+	return known(fact{Name: "Name", Value: s.Name, Say: s.ID}, fact{Name: "Latitude and longitude", Value: coordinates(s), Say: side}, fact{Name: "Altitude", Value: metres(s.Altitude)},
+		fact{Name: "Time zone", Value: strings.ReplaceAll(zone, "/", "/\u200b")}, fact{Name: "A round every", Value: spanWords(s.Every)}, fact{Name: "Board's clock", Value: map[bool]string{true: "trusted as it is", false: "believed once set by network or hardware clock"}[s.Clock == "trust"]},
+		fact{Name: "Temperatures in", Value: map[bool]string{true: "°F", false: "°C"}[s.Fahrenheit]})
 }
 
 func coordinates(s garden.Site) string {
@@ -72,7 +72,7 @@ func metres(m float64) string {
 }
 
 func (b *bench) placesSection() section {
-	s := section{ID: "places", Title: "Places", Table: &tableView{Head: []string{"Place", "Name", "Roof", "Shaded", "Faces", "Line"}}}
+	s := section{ID: "places", Title: "Places", Table: &tableView{Head: []string{"Place", "Name", "Roof", "Shaded", "Faces", "Line in the file"}}}
 	for i := range b.st.Garden.Places {
 		pl := &b.st.Garden.Places[i]
 		s.Table.Rows = append(s.Table.Rows, cells(pl.ID, pl.Name, yes(pl.Roof), yes(pl.Shaded), pl.Facing, lineText(pl.Line)))
@@ -81,7 +81,7 @@ func (b *bench) placesSection() section {
 }
 
 func (b *bench) potsSection() section {
-	s := section{ID: "pots", Title: "Pots and plants", Table: &tableView{Head: []string{"Pot", "Plant", "Stands at", "Winter water", "Rises", "Roots", "Body", "Speaks for", "Line"}}}
+	s := section{ID: "pots", Title: "Pots and plants", Table: &tableView{Head: []string{"Pot", "Plant", "Stands at", "Winter water", "Rises", "Roots", "Pot", "Speaks for", "Line in the file"}}}
 	for i := range b.st.Pots {
 		ps := &b.st.Pots[i]
 		row := []cell{{ps.Pot.ID, "/pot/" + ps.Pot.ID}, {Text: ps.Pot.Plant}, {Text: b.placeNamed(ps.Place)}, {Text: "not said"}, {}, {}, {Text: potBody(ps.Pot)},
@@ -90,7 +90,7 @@ func (b *bench) potsSection() section {
 			row[3].Text = regimeWords(ps.Regime.Name)
 		}
 		if ps.Plant != nil {
-			row[1] = cell{strings.TrimSpace(ps.Plant.ID + " " + ps.Plant.Name), "/plant/" + ps.Plant.ID}
+			row[1] = cell{plantWords(ps.Plant), "/plant/" + ps.Plant.ID}
 			row[4].Text, row[5].Text = earlinessWords(ps.Plant.Earliness), tenderWords(ps.Plant.Tender)
 		}
 		s.Table.Rows = append(s.Table.Rows, row)
@@ -99,7 +99,7 @@ func (b *bench) potsSection() section {
 }
 
 func (b *bench) probesSection() section {
-	s := section{ID: "probes", Title: "Probes", Table: &tableView{Head: []string{"Probe", "Measures", "Where", "Read by", "Last", "Health", "Line"}}}
+	s := section{ID: "probes", Title: "Probes", Table: &tableView{Head: []string{"Probe", "Measures", "Where", "Read by", "Last reading", "Answers", "Line in the file"}}}
 	for i := range b.st.Probes {
 		p := &b.st.Probes[i]
 		where := "pot " + p.Probe.Pot
@@ -112,10 +112,18 @@ func (b *bench) probesSection() section {
 	return s
 }
 
+// plantWords is a plant's id and its name where that is another.
+func plantWords(p *garden.Plant) string {
+	if p.Name == "" || p.Name == p.ID {
+		return p.ID
+	}
+	return p.ID + " " + p.Name
+}
+
 // regimesSection shows the tables behind every water verdict; all their figures are guesses and say so.
 func regimesSection() section {
 	s := section{ID: "winter-water", Title: "Ways of watering", Say: "Shares of what a pot holds when watered through and drained. No published figure for these plants is known: every number here is a guess.",
-		Table: &tableView{Head: []string{"Way", "Phase", "Dry under", "for days", "Water to", "Too wet over", "for days", "May be said"}}}
+		Table: &tableView{Head: []string{"Way", "Phase", "Dry under", "for days", "Water to", "Too wet over", "for days", "What may be said"}}}
 	for i := range garden.Regimes {
 		r := &garden.Regimes[i]
 		for _, ph := range []garden.Phase{garden.Rest, garden.Growth} {
@@ -172,7 +180,7 @@ func waysSection(ways []table.Raw, reach string) section {
 }
 
 func servicesSection(sv garden.Services) section {
-	return section{ID: "services", Title: "Doors and stores", Facts: known(fact{Name: "Page", Value: sv.Page.Listen, Say: list(sv.Page.Hosts)},
+	return section{ID: "services", Title: "Addresses and stores", Facts: known(fact{Name: "Page", Value: sv.Page.Listen, Say: list(sv.Page.Hosts)},
 		fact{Name: "Reading without signing in", Value: map[bool]string{true: "allowed", false: ""}[sv.Page.OpenReading]},
 		fact{Name: "Own broker", Value: map[bool]string{true: "off", false: sv.Broker.Listen}[sv.Broker.Off]}, fact{Name: "Journal", Value: sv.Journal.Path},
 		fact{Name: "Backups", Value: sv.Backup.Folder, Say: fmt.Sprintf("%d kept", sv.Backup.Keep)}, fact{Name: "Forwarded to", Value: sv.Influx.Name})}

@@ -34,7 +34,7 @@ func (p *Pages) plantPage(w http.ResponseWriter, r *http.Request) error {
 			continue
 		}
 		subjects = append(subjects, ps.Pot.ID)
-		pots.Facts = append(pots.Facts, fact{Name: b.placeNamed(ps.Place), Value: "Pot " + ps.Pot.ID, At: "/pot/" + ps.Pot.ID, Say: stageWords(ps.Stage)})
+		pots.Facts = append(pots.Facts, fact{Name: b.placeNamed(ps.Place), Value: "Pot " + ps.Pot.ID, At: "/pot/" + ps.Pot.ID, Say: ps.Stage.Words()})
 	}
 	notes, err := p.notesAbout(r, b.now, subjects)
 	if err != nil {

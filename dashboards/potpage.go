@@ -188,7 +188,7 @@ func (b *bench) waterFacts(ps *alerts.PotStanding) []fact {
 }
 
 func (b *bench) restFacts(ps *alerts.PotStanding, notes []sensors.Note) []fact {
-	fs := []fact{{Name: "Stage", Value: stageWords(ps.Stage)}, {Name: "Cold account", Value: coldWords(ps.Cold)}}
+	fs := []fact{{Name: "Stage", Value: ps.Stage.Words()}, {Name: "Cold account", Value: coldWords(ps.Cold)}}
 	if !ps.StageAt.IsZero() {
 		fs[0].Say = "since " + b.day(ps.StageAt)
 	}

@@ -45,7 +45,7 @@ func newBench(st *alerts.Standing, now time.Time) *bench {
 	for _, a := range st.Alerts {
 		if a.Kind == "water" || a.Kind == "water-light" {
 			for _, id := range a.Pots {
-				b.due[id] = true
+				b.due[id] = !st.Quenched(id, a.Since)
 			}
 		}
 	}
@@ -83,7 +83,7 @@ func (b *bench) pot(ps *alerts.PotStanding) potView {
 		v.Lines = append(v.Lines, "under snow: leave it")
 	}
 	if ps.Stage != alerts.Closed {
-		v.Lines = append(v.Lines, stageWords(ps.Stage))
+		v.Lines = append(v.Lines, ps.Stage.Words())
 	}
 	if w := b.kindWords(ps); w != "" {
 		v.Lines = append(v.Lines, w)
@@ -177,7 +177,7 @@ func (b *bench) troubleSince(trouble string, since time.Time) string {
 	return trouble + " since " + b.when(since)
 }
 
-// kindWords sets the winter water beside the class: "dry winter, early".
+// kindWords sets the winter water beside the class: "dry winter, early riser".
 func (b *bench) kindWords(ps *alerts.PotStanding) string {
 	w := ""
 	if ps.Regime != nil {

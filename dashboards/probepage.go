@@ -30,7 +30,21 @@ func (b *bench) value(r sensors.Reading) string {
 	if r.Unit() == units.Temperature {
 		return b.deg(units.MilliCelsius(r.Whole()))
 	}
-	return strings.Replace(strings.Replace(r.Unit().Format(r.Whole()), " ", nbsp, 1), "-", "−", 1)
+	return valueText(r.Unit(), r.Whole())
+}
+
+// valueText writes a value for people: no more decimals than anybody can use, and the unit as it is printed.
+func valueText(u units.Unit, whole int64) string {
+	switch u {
+	case units.Voltage:
+		return number(float64(whole)/1e6, 3) + nbsp + "V"
+	case units.Moisture, units.Humidity, units.Charge:
+		return percent(whole)
+	}
+	if !u.Known() {
+		return fmt.Sprint(whole)
+	}
+	return strings.Replace(strings.Replace(u.Format(whole), " ", nbsp, 1), "-", "−", 1)
 }
 
 func (b *bench) health(p *alerts.ProbeStanding) string {
@@ -43,7 +57,7 @@ func (b *bench) health(p *alerts.ProbeStanding) string {
 	case word == "" && p.Quality == sensors.Suspect:
 		return "in doubt"
 	case word == "":
-		return "well"
+		return "answers well"
 	}
 	if p.FaultWhy != "" {
 		word += ": " + p.FaultWhy
@@ -106,10 +120,10 @@ func (b *bench) probeFacts(p *alerts.ProbeStanding) []fact {
 		fs = append(fs, fact{Name: "Shield", Value: map[bool]string{true: "shielded", false: "not said to be shielded"}[pr.Shielded]})
 	}
 	if !p.LastAt.IsZero() {
-		fs = append(fs, fact{Name: "As it came", Value: fmt.Sprint(p.Last.Raw), Say: fmt.Sprintf("counts of %d/%d %s", p.Last.Step.Num, max(p.Last.Step.Den, 1), wholeUnit(p.Last.Unit()))})
+		fs = append(fs, fact{Name: "As the probe sent it", Value: fmt.Sprint(p.Last.Raw), Say: "steps of " + stepWords(p.Last.Step) + " " + wholeUnit(p.Last.Unit())})
 	}
 	for _, n := range b.nodeOf(pr) {
-		fs = append(fs, fact{Name: measureWords(n.Probe.Measures), Value: b.lastOf(n), At: "/probe/" + string(n.Probe.ID)})
+		fs = append(fs, fact{Name: sentenceCase(measureWords(n.Probe.Measures)), Value: b.lastOf(n), At: "/probe/" + string(n.Probe.ID)})
 	}
 	if p.Spacing > 0 {
 		fs = append(fs, fact{Name: "Usually every", Value: spanWords(p.Spacing)})
@@ -125,13 +139,28 @@ func (b *bench) probeFacts(p *alerts.ProbeStanding) []fact {
 		marks = pr.Marks
 	}
 	for _, m := range marks {
-		from := "always"
+		from := "from the first day"
 		if !m.From.IsZero() {
-			from = b.day(m.From)
+			from = "since " + b.day(m.From)
 		}
-		fs = append(fs, fact{Name: "Mark, " + m.Which.String(), Value: fmt.Sprint(m.Raw), Say: "from " + from})
+		fs = append(fs, fact{Name: "Mark, " + m.Which.String(), Value: markText(p, m.Raw), Say: from})
 	}
 	return known(fs...)
+}
+
+// markText writes a mark in the probe's own unit, once the probe has shown which that is.
+func markText(p *alerts.ProbeStanding, raw int64) string {
+	if p.LastAt.IsZero() {
+		return fmt.Sprint(raw)
+	}
+	return valueText(p.Last.Unit(), raw)
+}
+
+func stepWords(s units.Step) string {
+	if s.Den > 1 {
+		return fmt.Sprintf("%d/%d", s.Num, s.Den)
+	}
+	return fmt.Sprint(s.Num)
 }
 
 func (b *bench) placeIf(id string) string {
@@ -156,7 +185,7 @@ func wholeUnit(u units.Unit) string {
 
 // probeWeek draws the last seven days of readings and lists the last fourteen days.
 func (p *Pages) probeWeek(r *http.Request, b *bench, ps *alerts.ProbeStanding) (section, error) {
-	s := section{ID: "days", Title: "Last days"}
+	s := section{ID: "days"}
 	from := b.now.Add(-7 * 24 * time.Hour)
 	ws := p.smallSheet(b.st, winterAsk{Season: b.st.Season, From: from, Until: b.now}, int64(max(3*ps.Spacing, 30*time.Minute)/time.Second))
 	var pts []curve.Point
@@ -193,7 +222,7 @@ func (p *Pages) probeWeek(r *http.Request, b *bench, ps *alerts.ProbeStanding) (
 	if err != nil {
 		return s, fmt.Errorf("reading the days of %s: %w", ps.Probe.ID, err)
 	}
-	s.Table = &tableView{Head: []string{"Day", "Readings", "Lowest", "Highest", "Covered"}}
+	s.Table = &tableView{Head: []string{"Day", "Readings", "Lowest", "Highest", "Share of the day heard"}}
 	for _, d := range slices.Backward(days) {
 		length := int64(b.st.Cal.Length(d.Date) / time.Second)
 		s.Table.Rows = append(s.Table.Rows, cells(b.date(d.Date), fmt.Sprint(d.N), unitText(unit, d.Min), unitText(unit, d.Max), percent(1000*d.Covered/length)))
@@ -202,8 +231,5 @@ func (p *Pages) probeWeek(r *http.Request, b *bench, ps *alerts.ProbeStanding) (
 }
 
 func unitText(u units.Unit, v int64) string {
-	if !u.Known() {
-		return fmt.Sprint(v)
-	}
-	return strings.Replace(u.Format(v), "-", "−", 1)
+	return valueText(u, v)
 }

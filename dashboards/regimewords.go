@@ -25,11 +25,11 @@ func regimeWords(name string) string {
 func earlinessWords(e garden.Earliness) string {
 	switch e {
 	case garden.Early:
-		return "early"
+		return "early riser"
 	case garden.Middle:
-		return "middle"
+		return "middle riser"
 	case garden.LateRiser:
-		return "late"
+		return "late riser"
 	}
 	return ""
 }
@@ -44,24 +44,6 @@ func tenderWords(t garden.Tender) string {
 		return "must not freeze"
 	}
 	return ""
-}
-
-func stageWords(s alerts.Stage) string {
-	switch s {
-	case alerts.Nose:
-		return "nose up"
-	case alerts.Opening:
-		return "opening"
-	case alerts.Open:
-		return "open"
-	case alerts.Bud:
-		return "in bud"
-	case alerts.Flower:
-		return "in flower"
-	case alerts.LeafDown:
-		return "leaves down"
-	}
-	return "closed"
 }
 
 func coldWords(c alerts.Cold) string {

@@ -27,7 +27,7 @@ func (p *Pages) routes() http.Handler {
 	write("/alert", p.alert)
 	write("/undo", p.undo)
 	for _, m := range p.cfg.Mounts {
-		if h := m.Handler; m.Open {
+		if h := p.served(m); m.Open {
 			mux.Handle(m.Pattern, h)
 		} else if strings.HasPrefix(m.Pattern, "GET ") {
 			mux.Handle(m.Pattern, p.reading(h))

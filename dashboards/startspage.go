@@ -38,9 +38,9 @@ func (p *Pages) startsSection(ctx context.Context, site garden.Site) (section, e
 		}
 		return t.Format("2 Jan 2006 15:04")
 	}
-	s := section{ID: "starts", Title: "Starts of the program", Table: &tableView{Head: []string{"Started", "Version", "Ended", "With"}}}
+	s := section{ID: "starts", Title: "Starts of the program", Table: &tableView{Head: []string{"Started", "Version", "Ended", "How"}}}
 	for _, st := range all {
-		row := cells(when(st.At), st.Version, "", "runs")
+		row := cells(when(st.At), st.Version, "–", "still runs")
 		if st.Ending != "" {
 			row[2].Text, row[3].Text = when(st.Ended), st.Ending
 		}

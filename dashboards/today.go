@@ -1,9 +1,11 @@
 package dashboards
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"time"
 
 	"lathwatch/alerts"
@@ -23,14 +25,20 @@ type frame struct {
 	CanNote     bool
 	SignedIn    bool
 	SignIn      bool // signing in exists here
-	Menu        []link
+	Menu        []menuLink
+}
+
+type menuLink struct {
+	link
+	Here string
 }
 
 // todayPage is the page read with a watering can in the other hand.
 type todayPage struct {
 	frame
 	Sentence string
-	Warnings []string // messages reach nobody, rounds have stopped, a gap
+	Warnings []string // rounds have stopped, nothing answers, a gap
+	Reach    string   // how far messages reach, where that is not far enough
 	Alerts   []alertView
 	Seen     []alertView
 	Benches  []benchView
@@ -54,12 +62,12 @@ type alertView struct {
 	Grave       bool
 	Weekly      bool
 	Later       string
+	Done        string // what was done about it
 }
 
 type benchView struct {
 	ID, Name string
 	Roof     bool
-	Ground   bool
 	Many     bool
 	Air      *airView
 	Pots     []potView
@@ -101,7 +109,7 @@ func (p *Pages) todayPage(r *http.Request, st *alerts.Standing) (*todayPage, err
 		page.Sentence = "Nothing to do."
 	}
 	page.Title, page.Stamp = page.Sentence, stamp(st)
-	page.Warnings = b.warnings()
+	page.Warnings, page.Reach = b.warnings(), sentence(st.Reach)
 	page.Alerts, page.Seen = b.alerts()
 	page.Benches = b.benches()
 	page.Trouble = b.trouble()
@@ -169,14 +177,17 @@ func (b *bench) benches() []benchView {
 	var out []benchView
 	for i := range b.st.Places {
 		ps := &b.st.Places[i]
-		v := benchView{ID: ps.Place.ID, Name: placeName(ps.Place), Roof: ps.Place.Roof, Ground: !ps.Place.Roof, Air: b.air(ps)}
+		v := benchView{ID: ps.Place.ID, Name: capital(placeName(ps.Place)), Roof: ps.Place.Roof, Air: b.air(ps)}
 		v.Pots = b.potsAt(ps.Place.ID)
 		v.Many = len(v.Pots) >= manyPots
 		out = append(out, v)
 	}
 	if lost := b.potsAt(""); len(lost) > 0 {
-		out = append(out, benchView{ID: "elsewhere", Name: "Place not known", Ground: true, Pots: lost, Many: len(lost) >= manyPots})
+		out = append(out, benchView{ID: "elsewhere", Name: "Place not known", Pots: lost, Many: len(lost) >= manyPots})
 	}
+	slices.SortStableFunc(out, func(a, b benchView) int { // a place without pots comes last
+		return cmp.Compare(min(len(b.Pots), 1), min(len(a.Pots), 1))
+	})
 	return out
 }
 

@@ -110,7 +110,7 @@ func TestStoppedRoundsAreSaidOnThePage(t *testing.T) {
 
 func TestMessagesThatReachNobodyAreSaid(t *testing.T) {
 	p, _ := open(t, tansyBank(), nil)
-	page(t, p, "/").says(".warning", "Messages stay on this board: no way out is configured yet.")
+	page(t, p, "/").says(".reach", "Messages stay on this board: no way out is configured yet.")
 }
 
 func TestGraveAlertsStandFirstAndSeenOnesAside(t *testing.T) {

@@ -22,7 +22,7 @@ var templateFiles embed.FS
 var staticFiles embed.FS
 
 // viewNames are the pages that have a template of their own, laid into templates/frame.html.
-var viewNames = []string{"today", "fail", "signin", "winter", "facts", "said"}
+var viewNames = []string{"today", "fail", "signin", "winter", "facts", "said", "part"}
 
 // noteAlert is an alert with or without its buttons.
 type noteAlert struct {
@@ -72,7 +72,7 @@ func (p *Pages) frame(r *http.Request, st *alerts.Standing, here string) frame {
 	f.CanNote = p.cfg.Notes != nil && f.SignedIn
 	for _, m := range p.cfg.Mounts {
 		if _, path, ok := strings.Cut(m.Pattern, " "); ok && m.Menu != "" {
-			f.Menu = append(f.Menu, link{Text: m.Menu, At: path})
+			f.Menu = append(f.Menu, menuLink{link{Text: m.Menu, At: path}, hereOf(m.Pattern)})
 		}
 	}
 	if st == nil || st.Garden == nil || !f.SignedIn && !p.door.open {

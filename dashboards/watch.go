@@ -12,9 +12,6 @@ const gapSaid = 72 * time.Hour
 // warnings are the lines about the watch itself.
 func (b *bench) warnings() []string {
 	var w []string
-	if b.st.Reach != "" {
-		w = append(w, sentence(b.st.Reach))
-	}
 	if b.st.Trouble != "" {
 		w = append(w, sentence(b.st.Trouble))
 	}
@@ -25,7 +22,11 @@ func (b *bench) warnings() []string {
 		w = append(w, "No probe answers. Look at the board's power and the cables first.")
 	}
 	if !b.st.GapSince.IsZero() && b.now.Sub(b.st.GapUntil) < gapSaid {
-		w = append(w, "Nothing was read from "+b.when(b.st.GapSince)+" to "+b.when(b.st.GapUntil)+". Sums over that time are intervals.")
+		but := ""
+		if len(b.st.GapKept) > 0 {
+			but = " but what " + list(b.st.GapKept) + " kept"
+		}
+		w = append(w, "Nothing was read from "+b.when(b.st.GapSince)+" to "+b.when(b.st.GapUntil)+but+". Sums over that time are intervals.")
 	}
 	return w
 }
@@ -57,13 +58,35 @@ func (b *bench) alerts() (open, seen []alertView) {
 		if a.Later.After(b.now) {
 			v.Later = b.when(a.Later)
 		}
-		if a.Seen || v.Later != "" {
+		if n, at := b.quenched(a); n {
+			if v.Done = "wet enough now"; !at.IsZero() {
+				v.Done = "watered " + b.when(at)
+			}
+		}
+		if a.Seen || v.Later != "" || v.Done != "" {
 			seen = joined(seen, v)
 		} else {
 			open = joined(open, v)
 		}
 	}
 	return open, seen
+}
+
+// quenched reports an alert that asked for water and got it, and when the last of its pots was watered.
+func (b *bench) quenched(a *alerts.Alert) (bool, time.Time) {
+	var last time.Time
+	if a.Kind != "water" && a.Kind != "water-light" || len(a.Pots) == 0 {
+		return false, last
+	}
+	for _, id := range a.Pots {
+		if !b.st.Quenched(id, a.Since) {
+			return false, last
+		}
+		if ps := potOf(b.st, id); ps.Watered.After(a.Since) && ps.Watered.After(last) {
+			last = ps.Watered
+		}
+	}
+	return true, last
 }
 
 // joined adds an alert, or puts its subject to one told in the same words: one message, one line, one press.

@@ -84,7 +84,7 @@ func (p *Pages) picture(w http.ResponseWriter, r *http.Request) error {
 	h.Set("Content-Type", "image/svg+xml")
 	h.Set("Content-Disposition", fmt.Sprintf("inline; filename=%q", "winter-"+strconv.Itoa(ws.q.Season)+".svg"))
 	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
-	_, err = w.Write([]byte(ws.sheet.Picture(page.Site + ", " + winterName(ws.q.Season))))
+	_, err = w.Write([]byte(ws.sheet.Picture(page.Site + ", " + ws.winterName(ws.q.Season))))
 	return err
 }
 
@@ -122,7 +122,7 @@ func (p *Pages) winterPage(r *http.Request) (*winterPage, *winterSheet, error) {
 func (ws *winterSheet) fill(page *winterPage) {
 	q, cal := ws.q, ws.cal
 	page.Season, page.Figures, page.Patterns = q.Season, ws.figs, template.HTML(curve.Patterns())
-	page.Title = sentenceCase(winterName(q.Season)) + ", " + ws.placeNamed(q.Place)
+	page.Title = sentenceCase(ws.winterName(q.Season)) + ", " + ws.placeNamed(q.Place)
 	page.Sentence = airSummary(ws.bench, ws.shown(ws.all))
 	page.From, page.To = writeMoment(cal, q.From, false)[:10], writeMoment(cal, q.Until, true)[:10]
 	for i := range ws.st.Garden.Places {
@@ -137,7 +137,7 @@ func (ws *winterSheet) fill(page *winterPage) {
 	}
 	for _, s := range ws.seasons() {
 		if s != q.Season {
-			page.With = append(page.With, choice{strconv.Itoa(s), winterName(s), s == q.With})
+			page.With = append(page.With, choice{strconv.Itoa(s), ws.winterName(s), s == q.With})
 		}
 	}
 	for i := range ws.st.Garden.Pots {
@@ -180,7 +180,7 @@ func (ws *winterSheet) rows(page *winterPage) {
 		if len(days) == 0 {
 			continue
 		}
-		row := winterRow{Season: s, Name: sentenceCase(winterName(s)), Laid: s == ws.q.With, Here: s == ws.q.Season, Now: s == ws.st.Season, Text: ws.rowText(s)}
+		row := winterRow{Season: s, Name: sentenceCase(ws.winterName(s)), Laid: s == ws.q.With, Here: s == ws.q.Season, Now: s == ws.st.Season, Text: ws.rowText(s)}
 		row.Strip = template.HTML(curve.Strip(w, ws.cal, curve.Spells(airDays(days)), row.Name+": "+row.Text))
 		over, open := ws.q, askedWhole(ws.st, winterAsk{Season: s, Place: ws.q.Place, Beside: ws.q.Beside, Pot: ws.q.Pot})
 		over.With = s
@@ -197,7 +197,7 @@ func (ws *winterSheet) rowText(season int) string {
 	text, _, _ = strings.Cut(text, ", highest")
 	pts := seasonSums(ws.cal, season, within(ws.all, first, first+winterUntil), min(first+winterUntil, ws.st.Day), time.Time{})
 	if n := len(pts); n > 0 && pts[n-1].Begun {
-		text += "; " + sumText([2]float64{pts[n-1].Cold[0], pts[n-1].Cold[1]}, curve.Scale{Div: 1000}) + " credit days"
+		text += "; " + sumText([2]float64{pts[n-1].Cold[0], pts[n-1].Cold[1]}, curve.Scale{Div: 1000}) + " credit days by the air"
 	}
 	return text
 }

@@ -18,7 +18,7 @@ import (
 func TestTheWinterSheetDrawsEveryChartOverOneAxis(t *testing.T) {
 	p, _ := open(t, tansyBank(), withPast)
 	r := page(t, p, "/winter?pot=B1&beside=wall&with=2026")
-	r.says("h1", "Winter of 2027, Slatted shelter")
+	r.says("h1", "Winter 2026–27, Slatted shelter")
 	var spans []string
 	for _, n := range r.all("svg.chart") {
 		spans = append(spans, attr(n, "data-chart")+" "+attr(n, "data-from")+" "+attr(n, "data-until"))
@@ -45,7 +45,7 @@ func TestTheWinterSheetDrawsEveryChartOverOneAxis(t *testing.T) {
 	if n := len(r.all("ul.winters li")); n != 11 {
 		t.Errorf("%d winters in rows", n)
 	}
-	r.says("ul.winters li.laid", "Winter of 2026")
+	r.says("ul.winters li.laid", "Winter 2025–26")
 }
 
 func TestEveryWinterLaidOver(t *testing.T) {

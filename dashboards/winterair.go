@@ -66,8 +66,8 @@ func (ws *winterSheet) airCurves(c *curve.Chart, w curve.Window, days, beside []
 			c.Curves = append(c.Curves, curve.Curve{Kind: curve.PastLow, D: lows(laid[i])})
 			continue
 		}
-		c.Curves = append(c.Curves, curve.Curve{Kind: curve.WithLow, Name: winterName(s) + ", low", D: lows(laid[i])})
-		keys = append(keys, key(curve.WithLow, "night low, "+winterName(s)))
+		c.Curves = append(c.Curves, curve.Curve{Kind: curve.WithLow, Name: ws.winterName(s) + ", low", D: lows(laid[i])})
+		keys = append(keys, key(curve.WithLow, "night low, "+ws.winterName(s)))
 	}
 	if ws.q.With < 0 {
 		keys = append(keys, key(curve.PastLow, "night lows, other winters"))

@@ -130,4 +130,10 @@ func (ws *winterSheet) sumScale() curve.Scale {
 	return curve.Scale{Unit: "°C·d", Div: 1000, Digits: 0}
 }
 
-func winterName(season int) string { return fmt.Sprintf("winter of %d", season) }
+// winterName names a winter by its years: the season's own in the southern half, the two it lies in in the northern.
+func (ws *winterSheet) winterName(season int) string {
+	if ws.cal.South {
+		return fmt.Sprintf("winter %d", season)
+	}
+	return fmt.Sprintf("winter %d–%02d", season-1, season%100)
+}

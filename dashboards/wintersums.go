@@ -42,12 +42,12 @@ func (ws *winterSheet) sums(ctx context.Context) error {
 	}
 	ws.sumChart("degree-days", "Degree-days above "+ws.base()+", "+whose, ws.sumScale(), curve.SumLine, pts, laid, func(p *sumPoint) [2]float64 { return p.DegreeDays }, nil, nil)
 	ws.sumChart("cold", "Cold account, "+whose, curve.Scale{Unit: "credit days", Div: 1000}, curve.ColdLine, pts, laid, func(p *sumPoint) [2]float64 { return p.Cold },
-		[]curve.Level{{V: int64(indices.DefaultCold.Enough * 1000), Label: "enough for most"}, {V: int64(indices.DefaultCold.Plenty * 1000), Label: "plenty"}}, nil)
+		[]curve.Level{{V: int64(indices.DefaultCold.Enough * 1000), Label: "enough for most, a guess"}, {V: int64(indices.DefaultCold.Plenty * 1000), Label: "plenty, a guess"}}, nil)
 	var zones []curve.Zone
 	for _, c := range classForcing {
-		zones = append(zones, curve.Zone{Low: int64(c.low * 1000), High: int64(c.high * 1000), Label: c.name + " kinds, a guess"})
+		zones = append(zones, curve.Zone{Low: int64(c.low * 1000), High: int64(c.high * 1000), Label: c.name + " risers, a guess"})
 	}
-	ws.sumChart("forcing", "Forcing since enough cold, "+whose, ws.sumScale(), curve.ForceLine, pts, laid, func(p *sumPoint) [2]float64 { return p.Forcing }, nil, zones)
+	ws.sumChart("forcing", "Warmth since enough cold, "+whose, ws.sumScale(), curve.ForceLine, pts, laid, func(p *sumPoint) [2]float64 { return p.Forcing }, nil, zones)
 	return nil
 }
 
@@ -61,7 +61,7 @@ func (ws *winterSheet) base() string {
 var sumHow = map[string]string{
 	"degree-days": "Summed from each day since the season's first, as an interval where hours are missing. Days kept only by their extremes count by a single sine.",
 	"cold":        "One credit for a day with a mean of 5 °C or colder, falling to none at 8 °C; frozen days count in full. The bounds of 60 and 90 are a guess.",
-	"forcing":     "Degree-days since the cold account reached enough. The classes' ranges are first guesses, give or take half.",
+	"forcing":     "Forcing: degree-days since the cold account reached enough. The classes' ranges are first guesses, give or take half.",
 }
 
 // sumChart draws one sum with what it may be where readings are missing.
@@ -93,12 +93,12 @@ func (ws *winterSheet) sumChart(id, title string, scale curve.Scale, kind curve.
 	f := figure{How: sumHow[id], Key: []keyView{key(kind, "known"), key(curve.SumBand, "at most, where readings are missing")}}
 	if len(laid) > 0 {
 		_, l, _ := curve.Ribbon(other, w)
-		c.Curves = append(c.Curves, curve.Curve{Kind: curve.WithLine, Name: c.Title + ", " + winterName(ws.q.With), D: l})
-		f.Key = append(f.Key, key(curve.WithLine, winterName(ws.q.With)))
+		c.Curves = append(c.Curves, curve.Curve{Kind: curve.WithLine, Name: c.Title + ", " + ws.winterName(ws.q.With), D: l})
+		f.Key = append(f.Key, key(curve.WithLine, ws.winterName(ws.q.With)))
 	}
 	name := c.Title // the reading bar names the chart; the winter only where two lie over each other
 	if ws.q.With != 0 {
-		name += ", " + winterName(ws.q.Season)
+		name += ", " + ws.winterName(ws.q.Season)
 	}
 	c.Curves = append(c.Curves, curve.Curve{Kind: curve.SumBand, D: area}, curve.Curve{Kind: kind, Name: name, D: low})
 	if n := len(pts); n > 0 {

@@ -90,7 +90,7 @@ func (ws *winterSheet) sumTable(name string, pts, laid []sumPoint, of func(*sumP
 	head = []string{"Day", name + " (" + scale.Unit + ")"}
 	with := map[garden.Date]*sumPoint{}
 	if len(laid) > 0 {
-		head = append(head, sentenceCase(winterName(ws.q.With)))
+		head = append(head, sentenceCase(ws.winterName(ws.q.With)))
 		for i := range laid {
 			with[laid[i].Date] = &laid[i]
 		}

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"lathwatch/alerts"
 	"lathwatch/sensors/garden"
@@ -187,6 +189,12 @@ func sentence(t string) string {
 		t += "."
 	}
 	return t
+}
+
+// capital begins with a capital.
+func capital(t string) string {
+	r, n := utf8.DecodeRuneInString(t)
+	return string(unicode.ToUpper(r)) + t[n:]
 }
 
 // list joins with commas and a last "and".

@@ -119,7 +119,7 @@ type Scale struct {
 func (s Scale) Of(v int64) float64 { return float64(v)/s.Div + s.Add }
 
 // steps of a value axis, in printed units.
-var valueSteps = []float64{0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 5000}
+var valueSteps = []float64{0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 5000}
 
 // Fit widens a range of values to round ones, with at most five steps, and gives the lines of the grid.
 func (s Scale) Fit(low, high int64) (foot, head int64, lines []int64) {
@@ -129,7 +129,7 @@ func (s Scale) Fit(low, high int64) (foot, head int64, lines []int64) {
 	a, b := s.Of(low), s.Of(high)
 	step := valueSteps[len(valueSteps)-1]
 	for _, st := range valueSteps {
-		if (b-a)/st <= 5 {
+		if (b-a)/st <= 5 && (st >= 0.5 || s.Digits > 1) { // finer than a half only where finer is printed
 			step = st
 			break
 		}

@@ -200,21 +200,34 @@ func (c *Chart) drawLevels(b *strings.Builder, w Window) {
 	}
 }
 
-// markApart is how far apart the labels of marks must stand, in per cent of the width.
-const markApart = 12
+// letterWide is what a letter of a label takes on a phone, and markEdge how near the edge a label is set inwards, in per cent of the
+// width.
+const (
+	letterWide = 1.9
+	markEdge   = 9
+)
 
 func (c *Chart) drawMarks(b *strings.Builder, w Window) {
-	last := -100.0 // where the last label was written: labels keep apart, marks need not
+	free := -100.0 // where the last label ended: labels keep apart, marks need not
 	for _, m := range c.Marks {
 		if !w.holds(m.At) {
 			continue
 		}
-		label := ""
-		if x := w.across(m.At); x-last >= markApart {
-			label, last = m.Label, x
+		label, anchor := "", "middle"
+		x := w.across(m.At)
+		wide := letterWide * float64(len(m.Label))
+		from := x - wide/2
+		switch { // a word at the edge stays inside
+		case x < markEdge:
+			anchor, from = "start", x
+		case x > 100-markEdge:
+			anchor, from = "end", x-wide
 		}
-		fmt.Fprintf(b, `<svg class="mark" x="%.2f%%" y="0" overflow="visible"><title>%s</title><line x1="0" x2="0" y1="16" y2="2000" class="stem"/><path d="M-5 16h10l-5 8z"/><text y="13" text-anchor="middle">%s</text></svg>`+"\n",
-			w.across(m.At), html.EscapeString(m.Text), html.EscapeString(label))
+		if from > free {
+			label, free = m.Label, from+wide+1
+		}
+		fmt.Fprintf(b, `<svg class="mark" x="%.2f%%" y="0" overflow="visible"><title>%s</title><line x1="0" x2="0" y1="16" y2="2000" class="stem"/><path d="M-5 16h10l-5 8z"/><text y="13" text-anchor="%s">%s</text></svg>`+"\n",
+			x, html.EscapeString(m.Text), anchor, html.EscapeString(label))
 	}
 }
 
@@ -223,7 +236,7 @@ func (s Scale) write(v int64) string { return minus(fmt.Sprintf("%.*f", s.Digits
 
 // round is a grid value without needless digits.
 func (s Scale) round(v int64) string {
-	return minus(strings.TrimSuffix(fmt.Sprintf("%.1f", s.Of(v)), ".0"))
+	return minus(strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", s.Of(v)), "0"), "."))
 }
 
 func minus(t string) string {

@@ -1,19 +1,22 @@
 package ledger
 
 import (
+	"cmp"
 	_ "embed"
 	"fmt"
 	"html/template"
 	"io"
 	"strings"
+
+	"lathwatch/sensors/garden"
 )
 
 //go:embed page.html
 var pageText string
 
-var pageTemplate = template.Must(template.New("ledger").Funcs(template.FuncMap{"date": dateOr}).Parse(pageText))
+var pageTemplate = template.Must(template.New("ledger").Funcs(template.FuncMap{"place": func(p Position) string { return cmp.Or(p.PlaceName, p.Place) }}).Parse(pageText))
 
-// A Page is the ledger as a page that stands alone and prints.
+// A Page is the ledger as the inside of a page.
 type Page struct {
 	Site        string
 	Book        *Book
@@ -33,16 +36,30 @@ type pageRow struct {
 
 type pageView struct {
 	Page
-	Title      string
 	Rows       []pageRow
 	Collection string
 	Differ     string
 	Least      int
 }
 
-// HTML writes the page.
+// Title heads the page.
+func (p Page) Title() string { return fmt.Sprintf("Ledger, season %d", p.Season) }
+
+// Date writes a date of the season's year without it: "16 Apr", "13 Oct 2026".
+func (p Page) Date(d garden.Date) string {
+	if d == 0 {
+		return "–"
+	}
+	y, m, n := d.Civil()
+	if y == p.Season {
+		return fmt.Sprintf("%d\u00a0%s", n, m.String()[:3])
+	}
+	return fmt.Sprintf("%d\u00a0%s\u00a0%d", n, m.String()[:3], y)
+}
+
+// HTML writes the inside of the page.
 func (p Page) HTML(out io.Writer) error {
-	v := pageView{Page: p, Title: fmt.Sprintf("The plants of %s, season %d", p.Site, p.Season), Collection: p.Book.Collection(p.Season).String(), Least: leastGroup}
+	v := pageView{Page: p, Collection: p.Book.Collection(p.Season).String(), Least: leastGroup}
 	for i := range p.Book.Plants {
 		y := p.Book.Plants[i].Year(p.Season)
 		if y == nil {
@@ -52,8 +69,8 @@ func (p Page) HTML(out io.Writer) error {
 		if name == "" {
 			name = p.Book.Plants[i].Plant
 		}
-		v.Rows = append(v.Rows, pageRow{Name: name, Shoots: y.ShootsWords(), Ratio: y.RatioWords(), Flowers: dash(y.Flowers), Nose: dateOr(y.Nose), Opening: dateOr(y.Opening), Flower: dateOr(y.Flower),
-			Leaf: dateOr(y.Leaf), Lost: y.LossWords(), Pots: strings.Join(y.Pots, ", ")})
+		v.Rows = append(v.Rows, pageRow{Name: name, Shoots: y.ShootsWords(), Ratio: y.RatioWords(), Flowers: dash(y.Flowers), Nose: p.Date(y.Nose), Opening: p.Date(y.Opening), Flower: p.Date(y.Flower),
+			Leaf: p.Date(y.Leaf), Lost: y.LossWords(), Pots: strings.Join(y.Pots, ", ")})
 	}
 	return pageTemplate.Execute(out, v)
 }
@@ -67,7 +84,7 @@ func (d Difference) Words() string {
 	if d.Effect < 0 {
 		more = "less"
 	}
-	return fmt.Sprintf("%s of it in %.0f of 100 pairs more than not", more, 100*abs(d.Effect))
+	return fmt.Sprintf("%s of it in %.0f of 100 pairs", more, 50*(1+abs(d.Effect)))
 }
 
 // Figure writes a median with one decimal.

@@ -30,7 +30,10 @@ func (b *Book) WriteSeason(out io.Writer, season int) error {
 
 // String is the collection's season in a sentence or two.
 func (c Collection) String() string {
-	s := fmt.Sprintf("%d shoots in all, %d flowers.", c.Shoots, c.Flowers)
+	s := fmt.Sprintf("%d %s in all, %d %s.", c.Shoots, plural(c.Shoots, "shoot"), c.Flowers, plural(c.Flowers, "flower"))
+	if c.Shoots == 0 && c.Flowers == 0 {
+		s = "No shoot and no flower is noted yet."
+	}
 	if c.MedianOK {
 		s += fmt.Sprintf(" Median ratio %.1f; %d of %d plants doubled (doubling is the aim).", c.Median, c.Doubled, c.Plants)
 	} else {
@@ -74,6 +77,13 @@ func (y *Year) LossWords() string {
 	return strings.Join(all, "; ")
 }
 
+func plural(n int, one string) string {
+	if n == 1 {
+		return one
+	}
+	return one + "s"
+}
+
 func dash(n int) string {
 	if n == 0 {
 		return "–"
@@ -110,7 +120,7 @@ func WriteDifferences(out io.Writer, ds []Difference) error {
 		case d.Chance > noise:
 			say += "; no more than chance gives"
 		default:
-			say += fmt.Sprintf("; %s of it, apart in %.0f of 100 pairs more than not", more, 100*abs(d.Effect))
+			say += fmt.Sprintf("; %s of it in %.0f of 100 pairs", more, 50*(1+abs(d.Effect)))
 		}
 		s.WriteString(strings.TrimRight(say, " ") + "\n")
 	}

@@ -82,7 +82,7 @@ func (w *Weighed) change(st *alerts.Standing, regime string, n, from, to int) st
 		}
 	}
 	if w.Climate {
-		s += fmt.Sprintf("; the chance of a harmful night in the fortnight is at most %s there and %s here", chanceWords(there), chanceWords(here))
+		s += fmt.Sprintf("; the worst chance of a harmful night in the fortnight is %s there and %s here", chanceWords(there), chanceWords(here))
 	}
 	return s + "."
 }
@@ -109,5 +109,5 @@ func signed(c float64) string {
 	if math.Abs(c) < 0.05 {
 		return "as it is"
 	}
-	return strings.Replace(fmt.Sprintf("%+.1f °C", c), "-", "−", 1)
+	return strings.Replace(fmt.Sprintf("%+.1f\u00a0°C", c), "-", "−", 1)
 }

@@ -83,7 +83,7 @@ func TestAWholeCollectionMovesByOneNoteWithWhatWouldChange(t *testing.T) {
 	if len(w.Bulks) != 1 || w.Bulks[0].Regime != "dry-winter" || w.Bulks[0].Pots != 2 || len(w.Bulks[0].Changes) != 1 {
 		t.Fatalf("%+v", w.Bulks)
 	}
-	for _, want := range []string{"2 pots now at wall. At table: the night's minimum", "minimum +1.9 °C,", "another +2.0 °C", "no rain (34 mm in the last seven days)", "harmful night in the fortnight is at most"} {
+	for _, want := range []string{"2 pots now at wall. At table: the night's minimum", "minimum +1.9\u00a0°C,", "another +2.0\u00a0°C", "no rain (34 mm in the last seven days)", "the worst chance of a harmful night in the fortnight is"} {
 		if got := w.Bulks[0].Changes[0]; !strings.Contains(got, want) {
 			t.Errorf("lacks %q: %s", want, got)
 		}

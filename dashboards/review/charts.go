@@ -13,6 +13,7 @@ type Report struct {
 	Winter *Winter
 	Others []*Winter // oldest first
 	Place  string    // "" every place
+	Around []Way     // what else there is, on the page alone
 }
 
 // pots lists the pots the report is about: those whose place it is, or all. A pot belongs to every place it stood at.

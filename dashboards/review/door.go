@@ -6,7 +6,9 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"net/url"
 	"strconv"
+	"strings"
 )
 
 // Source works a season out; season 0 is the newest. Others are the briefs of every other season kept, oldest first.
@@ -48,6 +50,38 @@ func Handler(source Source) http.Handler {
 	})
 }
 
+// around lists what else there is: the other seasons, each place alone, and the other forms.
+func around(r *Report) []Way {
+	ways := []Way{{"Today", "/"}}
+	q := url.Values{"season": {strconv.Itoa(r.Winter.Season)}}
+	at := func(key, v string) string {
+		w := url.Values{"season": q["season"]}
+		if r.Place != "" {
+			w.Set("place", r.Place)
+		}
+		if w.Set(key, v); v == "" {
+			w.Del(key)
+		}
+		return "?" + w.Encode()
+	}
+	for _, o := range r.Others {
+		if o.Season != r.Winter.Season {
+			ways = append(ways, Way{"Season " + strconv.Itoa(o.Season), "?season=" + strconv.Itoa(o.Season)})
+		}
+	}
+	if places := r.Winter.Places; len(places) > 1 {
+		if r.Place != "" {
+			ways = append(ways, Way{"Every place", at("place", "")})
+		}
+		for i := range places {
+			if places[i].ID != r.Place {
+				ways = append(ways, Way{capital(places[i].name()), at("place", places[i].ID)})
+			}
+		}
+	}
+	return append(ways, Way{"As a picture", at("as", "png")}, Way{"As a drawing", at("as", "svg")}, Way{"As a table", at("as", "csv")})
+}
+
 func hand(w http.ResponseWriter, r *http.Request, source Source, season int, kind string, write func(*Report, io.Writer) error) {
 	winter, others, err := source(r.Context(), season)
 	switch {
@@ -62,6 +96,9 @@ func hand(w http.ResponseWriter, r *http.Request, source Source, season int, kin
 	if rep.Place != "" && !rep.Knows(rep.Place) {
 		http.Error(w, "There was no such place in that season.", http.StatusNotFound)
 		return
+	}
+	if strings.HasPrefix(kind, "text/html") {
+		rep.Around = around(rep)
 	}
 	var b bytes.Buffer
 	if err := write(rep, &b); err != nil {

@@ -2,7 +2,6 @@ package review
 
 import (
 	_ "embed"
-	"fmt"
 	"html/template"
 	"io"
 
@@ -26,7 +25,11 @@ type pageView struct {
 	Frost, Warm  template.HTML
 	Tables       []Table
 	Place, Limit string
+	Around       []Way
 }
+
+// A Way leads to another form of the review or another season; without an address it is the one shown.
+type Way struct{ Text, At string }
 
 type chartView struct {
 	Title   string
@@ -38,8 +41,8 @@ type chartView struct {
 func (r *Report) HTML(out io.Writer) error {
 	s := r.Sheet()
 	v := pageView{Title: r.Winter.Title(), Style: template.CSS(pageStyle + curve.PageStyle()), Lead: r.Lead(), Patterns: template.HTML(curve.Patterns()),
-		Frost: template.HTML(curve.SpellSwatch(curve.Freezing)), Warm: template.HTML(curve.SpellSwatch(curve.Warm)), Tables: r.Tables()}
-	v.Span = fmt.Sprintf("Readings from %s to %s", r.Winter.From, r.Winter.Until)
+		Frost: template.HTML(curve.SpellSwatch(curve.Freezing)), Warm: template.HTML(curve.SpellSwatch(curve.Warm)), Tables: r.Tables(), Around: r.Around}
+	v.Span = "Readings from " + dated(r.Winter.From) + " to " + dated(r.Winter.Until)
 	if p := r.Winter.place(r.Place); p != nil {
 		v.Place = p.name()
 	}

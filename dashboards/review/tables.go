@@ -33,12 +33,16 @@ func (r *Report) Lead() []string {
 	w := r.Winter
 	var say []string
 	for _, p := range r.places() {
-		s := fmt.Sprintf("%s: %s under freezing, lowest %s on %s, last frost %s.", capital(p.name()), nights(p.FrostNights), w.deg(p.Lowest.V), on(p.Lowest.At), on(p.LastFrost))
+		s := fmt.Sprintf("%s: %s under freezing, lowest %s in the night of %s", capital(p.name()), nights(p.FrostNights), w.deg(p.Lowest.V), on(p.Lowest.At))
+		if p.LastFrost != 0 {
+			s += ", last frost " + on(p.LastFrost)
+		}
+		s += "."
 		if p.WarmSpell != 0 {
 			s += fmt.Sprintf(" First warm spell %s, %s.", on(p.WarmSpell), days(p.WarmDays))
 		}
 		if p.Roof && p.Warmer.N > 0 {
-			s += fmt.Sprintf(" On %s it froze in the open and not under the roof, whose lows lay %s off the open place's on average.", nights(p.SparedNights), signed(w.diff(p.Warmer.Mean)))
+			s += fmt.Sprintf(" On %s it froze in the open and not under the roof, whose lows were %s than the open place's on average.", nights(p.SparedNights), w.warmer(p.Warmer.Mean))
 		}
 		say = append(say, s)
 	}
@@ -46,6 +50,14 @@ func (r *Report) Lead() []string {
 		say = append(say, s)
 	}
 	return say
+}
+
+// warmer words a difference of temperatures.
+func (w *Winter) warmer(c float64) string {
+	if c < 0 {
+		return w.diff(-c) + " colder"
+	}
+	return w.diff(c) + " warmer"
 }
 
 func signed(s string) string {
@@ -77,7 +89,7 @@ func (r *Report) saidLine() string {
 	if yes+no+open == 0 {
 		return "Nothing had to be said all season."
 	}
-	return fmt.Sprintf("%s: %d borne out by what followed, %d not, %d that nothing on record can tell.", capital(times(yes+no+open, "message")), yes, no, open)
+	return fmt.Sprintf("%s: %d borne out by what followed, %d not; of %d nothing on record can tell.", capital(times(yes+no+open, "message")), yes, no, open)
 }
 
 // messages are those about the report's place, without the weekly lines.

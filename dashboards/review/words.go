@@ -52,6 +52,12 @@ func on(d garden.Date) string {
 	return fmt.Sprintf("%d%s%s", n, nbsp, m.String()[:3])
 }
 
+// dated writes a date with its year.
+func dated(d garden.Date) string {
+	y, m, n := d.Civil()
+	return fmt.Sprintf("%d%s%s%s%d", n, nbsp, m.String()[:3], nbsp, y)
+}
+
 // between writes an interval; both ends alike are one figure.
 func between(v [2]float64, digits int) string {
 	low, high := num(v[0], digits), num(v[1], digits)

@@ -49,7 +49,7 @@ func TestThePageToPrintHasABoxAVisitAndNothingToPress(t *testing.T) {
 	if n := strings.Count(got, `class="box"`); n != 2*5 || strings.Contains(got, "<button") || strings.Contains(got, "http") {
 		t.Errorf("%d boxes for two rows and five visits:\n%s", n, got)
 	}
-	for _, want := range []string{"<strong>Wed 4 Aug</strong>", "W1, W2</th><td>0.4 litres each (0.8 litres for the row), every visit", "Worth a call: 0123 456"} {
+	for _, want := range []string{"<strong>Wed 4 Aug</strong>", "W1, W2</th><td class=\"how\">0.4 litres each (0.8 litres for the row), every visit", "Worth a call: 0123 456"} {
 		if !strings.Contains(got, want) {
 			t.Errorf("lacks %q", want)
 		}
