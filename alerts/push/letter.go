@@ -36,7 +36,7 @@ func (l Letter) Headline() string {
 		text = l.Says()
 	}
 	first, _, _ := strings.Cut(text, "\n")
-	return strings.Join(strings.FieldsFunc(first, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }), " ")
+	return oneLine(first)
 }
 
 // subject is a headline as a mail's header can carry it. What looks like an encoded word in it (RFC 2047 section 2) would be read as

@@ -2,12 +2,15 @@ package push_test
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -180,5 +183,31 @@ func TestPostTriesAgainWithGrowingPatience(t *testing.T) {
 				}
 			})
 		})
+	}
+}
+
+// TestWhateverAMessageHoldsAPostHasTheHeadersNamedAndNoOthers: line ends, control characters and quotes in a message that stands in a
+// header and in the body.
+func TestWhateverAMessageHoldsAPostHasTheHeadersNamedAndNoOthers(t *testing.T) {
+	t.Parallel()
+	texts := []string{"D7\r\nX-Evil: 1\r\n\r\nbody", "a\x00b\x1b[31m\x7f", "\"}, {\"x\": \"", "{{.Secret}}", "水\u0085\u2028 Mäusedorn", "\t"}
+	rc := newReceiver(t, ok)
+	box := newOutbox()
+	for i, s := range texts {
+		c := change(i)
+		c.Text = s
+		box.add(c)
+	}
+	start(t, open(t, "post", fmt.Sprintf("url = %q\ntemplate = '{\"text\": {{json .Text}}}'\n[headers]\nX-Title = \"{{.Text}}\"", rc.URL), push.Env{Outbox: box}))
+	eventually(t, 5*time.Second, "something was not posted", func() bool { return box.done() == int64(len(texts)) })
+	names := strings.Join(slices.Sorted(maps.Keys(rc.heads[0])), " ")
+	for i, body := range rc.all() {
+		if got := strings.Join(slices.Sorted(maps.Keys(rc.heads[i])), " "); got != names || !strings.Contains(names, "X-Title") || len(rc.heads[i]["X-Title"]) != 1 {
+			t.Errorf("%q makes the headers %s, not %s", texts[i], got, names)
+		}
+		var m map[string]string
+		if err := json.Unmarshal([]byte(strings.TrimPrefix(body, "POST ")), &m); err != nil || len(m) != 1 || m["text"] != texts[i] {
+			t.Errorf("%q makes the body %q, %v", texts[i], body, err)
+		}
 	}
 }

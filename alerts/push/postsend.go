@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 )
 
 // sameHost follows a redirect only when it stays at the host and scheme the keeper named, and stays a POST: a 301 or 302 turns
@@ -71,8 +72,10 @@ func (w *postWay) send(ctx context.Context, l Letter) error {
 	return answer(resp)
 }
 
-// oneLine keeps a value inside its header.
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+// oneLine keeps a value inside its header. One with a control character would never be sent (RFC 9110 section 5.5).
+func oneLine(s string) string {
+	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) }), " ")
+}
 
 // answer turns a status into what it means for the letter: 2xx taken; 408, 429 and 5xx later; everything else refused.
 func answer(resp *http.Response) error {
