@@ -66,6 +66,7 @@ type Daemon struct {
 	boxes      []*outbox     // one a way, set before anything runs
 	stale      bool          // late readings are on record that the walk has not seen
 	refolded   time.Time
+	relearning sync.Mutex // held while everything on record is walked
 	mu         sync.Mutex
 	updates    []chan push.Update
 	trouble    map[string]string // guarded by mu

@@ -276,6 +276,11 @@ func (d *Daemon) page() ([]worker, string, error) {
 	if err != nil {
 		return nil, "", fmt.Errorf("reading the metrics' token: %w", err)
 	}
+	if p.CertFile != "" { // the page's server reads it itself
+		if _, err := push.KeyPair(p.CertFile, p.KeyFile); err != nil {
+			return nil, "", fmt.Errorf("opening the page: %w", err)
+		}
+	}
 	pages, err := d.pages(p, pass, token)
 	if err != nil {
 		return nil, "", err

@@ -4,8 +4,11 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"math"
 	"net/http"
+	"runtime/debug"
 	"slices"
 	"time"
 
@@ -82,14 +85,34 @@ func (d *Daemon) learn(ctx context.Context, taught []alerts.Taught) {
 
 // Relearn walks everything a journal holds and writes anew what each season taught. It gives the seasons.
 func Relearn(ctx context.Context, j *journal.Journal) (seasons []int, err error) {
+	taught, err := taughtAnew(ctx, j)
+	if err != nil {
+		return nil, err
+	}
+	return replaceTaught(ctx, j, taught)
+}
+
+// taughtAnew walks everything a journal holds, which may take minutes; the journal takes rounds meanwhile.
+func taughtAnew(ctx context.Context, j *journal.Journal) (taught []alerts.Taught, err error) {
 	entries, undone, err := Recorded(ctx, j, time.Time{}, time.Time{})
 	if err != nil {
 		return nil, err
 	}
-	var taught []alerts.Taught
 	r := Rehearsal{Entries: entries, Undone: undone, After: func(_ time.Time, w *Walk) { taught = append(taught, w.Fresh()...) }}
-	if _, err := r.Run(); err != nil {
+	_, err = r.Run()
+	return taught, err
+}
+
+// replaceTaught writes down what seasons taught in place of what is on record. A season that closed since they were walked stays.
+func replaceTaught(ctx context.Context, j *journal.Journal, taught []alerts.Taught) (seasons []int, err error) {
+	before, err := taughtBefore(ctx, j, math.MaxInt)
+	if err != nil {
 		return nil, err
+	}
+	for _, t := range before {
+		if len(taught) > 0 && t.Season > taught[len(taught)-1].Season {
+			taught = append(taught, t)
+		}
 	}
 	if err := j.ForgetSeasons(ctx, 0); err != nil {
 		return nil, err
@@ -108,11 +131,21 @@ func (c *Client) Relearn(ctx context.Context) (seasons []int, err error) {
 	return seasons, c.ask(ctx, http.MethodPost, "/relearn", nil, &seasons)
 }
 
+// askRelearn walks beside the walker, which goes on with its rounds; only the writing down waits for its turn.
 func (d *Daemon) askRelearn(r *http.Request) (any, error) {
+	if !d.relearning.TryLock() {
+		return nil, errors.New("everything on record is being walked already")
+	}
+	defer d.relearning.Unlock()
+	defer debug.FreeOSMemory() // ten years passed through; a small board has other uses for the room
+	taught, err := taughtAnew(r.Context(), d.journal)
+	if err != nil {
+		return nil, err
+	}
 	seasons := []int{}
 	var failed error
-	err := d.do(r.Context(), func() {
-		if seasons, failed = Relearn(r.Context(), d.journal); failed == nil {
+	err = d.do(r.Context(), func() {
+		if seasons, failed = replaceTaught(r.Context(), d.journal, taught); failed == nil {
 			d.refold(r.Context())
 		}
 	})

@@ -2,7 +2,11 @@ package daemon
 
 import (
 	"context"
+	"fmt"
+	"log/slog"
+	"net/http/httptest"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -158,6 +162,42 @@ func TestAStartKnowsWhatThreeSeasonsTaught(t *testing.T) {
 	}
 	if diff := cmp.Diff(rows, anew); diff != "" {
 		t.Errorf("learnt as it went (-) and anew from the journal (+) differ:\n%s", diff)
+	}
+	besideTheWalker(t, j, now, seasons)
+}
+
+// besideTheWalker learns everything anew in a daemon whose walker comes to it only when all is walked: what the walker is then asked
+// for is the writing down alone, and a season that closed in between stays.
+func besideTheWalker(t *testing.T, j *journal.Journal, now time.Time, want []int) {
+	t.Helper()
+	g, err := ParseGarden("garden.toml", []byte(model.Demo))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := &Daemon{cfg: Config{Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler)}, garden: g, journal: j,
+		asks: make(chan func()), trouble: map[string]string{}}
+	req := httptest.NewRequestWithContext(t.Context(), "POST", "/relearn", nil)
+	answer := make(chan any, 1)
+	go func() { // ends with the request
+		seasons, err := d.askRelearn(req)
+		answer <- cmp.Diff(append(slices.Clone(want), 2027), seasons) + fmt.Sprint(err)
+	}()
+	write := <-d.asks
+	if _, err := d.askRelearn(req); err == nil {
+		t.Error("everything is walked twice at once")
+	}
+	if err := j.Keep(t.Context(), sensors.Round{At: now.AddDate(3, 0, 0)}, nil); err != nil { // a walk from here on would close more seasons
+		t.Fatal(err)
+	}
+	if err := keepTaught(t.Context(), j, alerts.Taught{Season: 2027}); err != nil {
+		t.Fatal(err)
+	}
+	write()
+	if got := <-answer; got != "<nil>" {
+		t.Errorf("wanted %v and 2027: %v", want, got)
+	}
+	if rows, err := taughtBefore(t.Context(), j, 2100); err != nil || len(rows) != len(want)+1 {
+		t.Errorf("%d rows, %v", len(rows), err)
 	}
 }
 
