@@ -39,27 +39,11 @@ func LastWords(stateDir string) (said string, err error) {
 	return said, debug.SetCrashOutput(f, debug.CrashOptions{})
 }
 
-// lastLine is the line of a runtime's crash text that says what happened, at most 200 bytes of it.
-func lastLine(text string) string {
-	line := ""
-	for l := range strings.Lines(text) {
-		l = strings.TrimSpace(l)
-		if line == "" {
-			line = l
-		}
-		if strings.HasPrefix(l, "panic: ") || strings.HasPrefix(l, "fatal error: ") || strings.HasPrefix(l, "SIG") {
-			line = l
-			break
-		}
-	}
-	return strings.ToValidUTF8(line[:min(len(line), 200)], "")
-}
-
 // openBook writes this start into the book and says it aloud when the run before did not end well.
 func (d *Daemon) openBook(ctx context.Context) {
 	how, why := journal.End(""), d.cfg.LastWords
 	switch {
-	case strings.HasPrefix(why, "SIGABRT"):
+	case why == abort:
 		how, why = journal.Hung, "the supervisor ended it for want of a sign of life"
 	case why != "":
 		how = journal.Panicked

@@ -241,11 +241,15 @@ func TestAPanickingWorkerIsAnErrorOfTheRun(t *testing.T) {
 
 func TestLastWordsAreOneLine(t *testing.T) {
 	for text, want := range map[string]string{
-		"panic: boom\n\ngoroutine 1 [running]:\n":                           "panic: boom",
-		"SIGABRT: abort\nPC=0x4 m=0 sigcode=0\n":                            "SIGABRT: abort",
-		"runtime: out of memory\nfatal error: runtime: cannot allocate\n":   "fatal error: runtime: cannot allocate",
-		"\n  something else\nmore\n":                                        "something else",
-		"panic: " + strings.Repeat("ä", 300):                                "panic: " + strings.Repeat("ä", 96),
+		"panic: boom\n\ngoroutine 1 [running]:\n":                                 "panic: boom",
+		"SIGABRT: abort\nPC=0x7f m=2 sigcode=18446744073709551610\n\ngoroutine 0": "the program aborted itself; the log has its words", // pthread_create without memory
+		"SIGABRT: abort\nPC=0x4 m=0 sigcode=0\n":                                  "SIGABRT: abort",
+		"runtime: out of memory\nfatal error: runtime: cannot allocate\n":         "fatal error: runtime: cannot allocate",
+		"\n  something else\nmore\n":                                              "something else",
+		"panic: " + strings.Repeat("ä", 300):                                      "panic: " + strings.Repeat("ä", 96),
+		"\nruntime stack:\nruntime.throw({0x4af95c?, 0x25?})\n\t/go/panic.go:1229 +0x48 fp=0x7ffd\nruntime.sysMapOS(0x144, {0x4a, 0x4})\n\t/go/mem_linux.go:175 +0x13b\n" +
+			"runtime.(*mheap).grow(0x564d68?, 0x80?)\n\t/go/mheap.go:1634\n\ngoroutine 1 gp=0x1 m=0 mp=0x5 [running]:\nruntime.systemstack_switch()\n": "a fatal error of the runtime in runtime.sysMapOS, called by runtime.(*mheap).grow; the log has its words",
+		"\ngoroutine 21 [running]:\ninternal/runtime/maps.fatal({0x4a, 0x0?})\n\t/go/panic.go:1181 +0x18\nmain.main.func1()\n\t/x/main.go:7 +0x26\ncreated by main.main in goroutine 1\n\t/x/main.go:7\n": "a fatal error of the runtime in main.main.func1; the log has its words",
 		"panic: first [recovered]\n\tpanic: second\n\ngoroutine 7 [run]:\n": "panic: first [recovered]",
 	} {
 		if got := lastLine(text); got != want {
