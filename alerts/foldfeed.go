@@ -53,3 +53,25 @@ func (f *Fold) feed(now time.Time, i int) {
 	low, high := pf.granules.Released()
 	ps.FeedReleased = Interval{low, high, true}
 }
+
+// FeedStop gives what the plan says of a pot's plant, its first day without liquid feed, and whether its flower set that day. In autumn
+// the plant still stands in the season that named its stage.
+func (st *Standing) FeedStop(p *PotStanding) (group garden.FeedGroup, stop garden.Date, byFlower bool) {
+	hunger := ""
+	if p.Plant != nil {
+		hunger = p.Plant.Hunger
+	}
+	group = st.Garden.Feed.Group(hunger)
+	season, flower := st.Season, garden.Date(0)
+	if !p.StageAt.IsZero() {
+		season = min(season, st.Cal.Season(st.Cal.DateOf(p.StageAt)))
+	}
+	switch {
+	case !p.FlowerAt.IsZero():
+		flower = st.Cal.DateOf(p.FlowerAt)
+	case p.Stage == Flower:
+		flower = st.Cal.DateOf(p.StageAt)
+	}
+	stop = group.Stop(st.Cal, season, flower)
+	return group, stop, flower != 0 && stop == flower
+}

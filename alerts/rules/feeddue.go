@@ -21,7 +21,7 @@ func buildFeedDue(raw table.Raw) (alerts.Rule, error) {
 func findFeedDue(st *alerts.Standing, found func(alerts.Finding)) {
 	for i := range st.Pots {
 		p := &st.Pots[i]
-		group, stop := feedGroup(st, p)
+		group, stop, _ := st.FeedStop(p)
 		growing := p.Stage >= alerts.Opening && p.Stage <= alerts.Flower && p.Phase == garden.Growth
 		if !growing || st.Day >= stop || group.Feeds > 0 && len(p.Feeds) >= group.Feeds {
 			continue
@@ -37,24 +37,4 @@ func findFeedDue(st *alerts.Standing, found func(alerts.Finding)) {
 			found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1, Facts: alerts.Facts{Guess: true}})
 		}
 	}
-}
-
-// feedGroup gives what the plan says of a pot's plant, and its first day without liquid feed.
-func feedGroup(st *alerts.Standing, p *alerts.PotStanding) (garden.FeedGroup, garden.Date) {
-	hunger := ""
-	if p.Plant != nil {
-		hunger = p.Plant.Hunger
-	}
-	group := st.Garden.Feed.Group(hunger)
-	season, flower := st.Season, garden.Date(0)
-	if !p.StageAt.IsZero() { // in autumn the plant still stands in the season that named its stage
-		season = min(season, st.Cal.Season(st.Cal.DateOf(p.StageAt)))
-	}
-	switch {
-	case !p.FlowerAt.IsZero():
-		flower = st.Cal.DateOf(p.FlowerAt)
-	case p.Stage == alerts.Flower:
-		flower = st.Cal.DateOf(p.StageAt)
-	}
-	return group, group.Stop(st.Cal, season, flower)
 }

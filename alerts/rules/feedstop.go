@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"lathwatch/alerts"
-	"lathwatch/sensors/garden"
 	"lathwatch/sensors/table"
 )
 
@@ -18,18 +17,21 @@ func buildFeedStop(raw table.Raw) (alerts.Rule, error) {
 	return alerts.Rule{Kind: "feed-stop", Rank: alerts.Digest, Linger: 7 * 24 * time.Hour, Together: true, Find: findFeedStop, Say: alerts.SayFeedStop}, err
 }
 
+// stopTold is how long after the stop it is spoken of where no feed was given since.
+const stopTold = 14
+
 func findFeedStop(st *alerts.Standing, found func(alerts.Finding)) {
 	for i := range st.Pots {
 		p := &st.Pots[i]
 		if p.Fed.IsZero() || st.At.Sub(p.Fed) > 60*24*time.Hour {
 			continue // only who is being fed can stop
 		}
-		group, stop := feedGroup(st, p)
-		if st.Day < stop || p.Stage == alerts.LeafDown {
+		_, stop, flower := st.FeedStop(p)
+		if st.Day < stop || p.Stage == alerts.LeafDown || st.Day-stop > stopTold && st.Cal.DateOf(p.Fed) < stop {
 			continue
 		}
 		word := "date"
-		if group.Until == (garden.MonthDay{}) && stop <= group.LastDay(st.Cal, st.Season) {
+		if flower {
 			word = "flower"
 		}
 		found(alerts.Finding{Subject: p.Pot.ID, Place: p.Place, Pots: []string{p.Pot.ID}, Ripe: 1, Level: 1, Facts: alerts.Facts{Word: word}})

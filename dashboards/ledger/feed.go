@@ -19,10 +19,7 @@ func PlanOf(g *garden.Garden) Plan { return Plan{g.Feed} }
 // Caution stands beside every dose.
 const Caution = "The label's rate is the most, not the aim; the label and local law come first. Keep granules and feed from children, pets and drains."
 
-// Dose is the granules for a pot at the plan's rate or the label's, whichever is less, with its caution.
-func (p Plan) Dose(pot *garden.Pot) string { return p.DoseShort(pot) + " " + Caution }
-
-// DoseShort is the dose without its caution, for lists that carry the caution once.
+// DoseShort is the granules for a pot at the plan's rate or the label's, whichever is less, for lists that carry the caution once.
 func (p Plan) DoseShort(pot *garden.Pot) string {
 	rate, _ := p.Rate()
 	grams, ok := p.Feeding.Dose(pot.Litres)
@@ -86,16 +83,20 @@ type given struct {
 	released [2]float64
 	feeds    []alerts.Given
 	opening  garden.Date
-	flower   garden.Date
+	group    garden.FeedGroup
+	stop     garden.Date
+	byFlower bool
 }
 
 // FedOf works out what a pot was given from its season's record.
 func (p Plan) FedOf(w *review.Winter, pot *review.Pot, hunger string) Fed {
-	g := given{cal: w.Cal(), season: w.Season, until: w.Until, litres: pot.Litres, dressed: pot.Dressed, grams: pot.DressedG, released: pot.Released, opening: pot.Opening, flower: pot.Flower}
+	g := given{cal: w.Cal(), season: w.Season, until: w.Until, litres: pot.Litres, dressed: pot.Dressed, grams: pot.DressedG, released: pot.Released, opening: pot.Opening, group: p.Group(hunger)}
+	g.stop = g.group.Stop(g.cal, g.season, pot.Flower)
+	g.byFlower = pot.Flower != 0 && g.stop == pot.Flower
 	for _, n := range pot.Feeds {
 		g.feeds = append(g.feeds, alerts.Given{At: n.At, Detail: n.Detail})
 	}
-	f := p.fed(g, hunger)
+	f := p.fed(g)
 	f.Pot = pot.ID
 	return f
 }
@@ -109,12 +110,9 @@ func (p Plan) FedNow(st *alerts.Standing, ps *alerts.PotStanding) Fed {
 		return st.Cal.DateOf(t)
 	}
 	g := given{cal: st.Cal, season: st.Season, until: st.Day + 1, litres: ps.Pot.Litres.Litres(), dressed: date(ps.Dressed), grams: ps.DressedG,
-		released: [2]float64{ps.FeedReleased.Low, ps.FeedReleased.High}, feeds: ps.Feeds, opening: date(ps.OpenedAt), flower: date(ps.FlowerAt)}
-	hunger := ""
-	if ps.Plant != nil {
-		hunger = ps.Plant.Hunger
-	}
-	f := p.fed(g, hunger)
+		released: [2]float64{ps.FeedReleased.Low, ps.FeedReleased.High}, feeds: ps.Feeds, opening: date(ps.OpenedAt)}
+	g.group, g.stop, g.byFlower = st.FeedStop(ps)
+	f := p.fed(g)
 	f.Pot = ps.Pot.ID
 	return f
 }
@@ -122,10 +120,9 @@ func (p Plan) FedNow(st *alerts.Standing, ps *alerts.PotStanding) Fed {
 // soakBefore is how long before the granules the first soak may have been given.
 const soakBefore = 3
 
-func (p Plan) fed(g given, hunger string) Fed {
-	full, group := p.Full(), p.Group(hunger)
-	f := Fed{Dressed: g.dressed, Feeds: len(g.feeds), Every: group.Every, Planned: group.Feeds, Stop: group.Stop(g.cal, g.season, g.flower)}
-	f.ByFlower = g.flower != 0 && f.Stop == g.flower
+func (p Plan) fed(g given) Fed {
+	full := p.Full()
+	f := Fed{Dressed: g.dressed, Feeds: len(g.feeds), Every: g.group.Every, Planned: g.group.Feeds, Stop: g.stop, ByFlower: g.byFlower}
 	litres := g.litres
 	if litres == 0 {
 		litres = 1

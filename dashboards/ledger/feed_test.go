@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"lathwatch/alerts"
 	"lathwatch/dashboards/ledger"
 	"lathwatch/dashboards/review"
 	"lathwatch/sensors"
@@ -47,7 +48,9 @@ func TestADoseNeverExceedsTheLabelAndCarriesItsCaution(t *testing.T) {
 		label float64
 		want  string
 	}{{0, "D7: 6.0 g of granules for 3 L at 2 g/L"}, {1.5, "D7: 4.5 g of granules for 3 L at 1.5 g/L (the label's most)"}, {4, "at 2 g/L"}} {
-		got := ledger.Plan{Feeding: garden.Feeding{GranulesLabel: c.label}}.Dose(&garden.Pot{ID: "D7", Litres: 3000})
+		pot := garden.Pot{ID: "D7", Litres: 3000}
+		st := &alerts.Standing{Cal: cal, Season: 2027, Day: cal.SeasonStart(2027) + 200, Garden: &garden.Garden{Feed: garden.Feeding{GranulesLabel: c.label}}, Pots: []alerts.PotStanding{{Pot: &pot}}}
+		got := strings.Join(ledger.FeedingNow(st), " ")
 		if !strings.Contains(got, c.want) || !strings.Contains(got, "label") || !strings.Contains(got, "pets") {
 			t.Errorf("label %g: %q lacks %q", c.label, got, c.want)
 		}
