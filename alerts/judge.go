@@ -99,7 +99,7 @@ func (j *Judge) age(st *Standing) {
 	for _, e := range j.open {
 		r := &j.rules[e.rule]
 		switch {
-		case e.raised && !e.touched && st.At.Sub(e.last) > r.Linger:
+		case e.raised && !e.touched && (st.At.Sub(e.last) > r.Linger || r.Over != nil && r.Over(st, e.find)):
 			j.write(st, r, e, Cleared, "")
 			continue
 		case !e.raised && !e.touched:

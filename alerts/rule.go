@@ -21,6 +21,8 @@ type Rule struct {
 	Sitter   bool          // while the keeper is away its message goes to the sitter; others of rank Week then wait for the return
 	Errand   bool          // its message is the sitter's, whoever is at home
 	Outside  bool          // it judges the daemon itself, which the record of rounds cannot replay
+	// Over says that what an alert asked for is done, so that it need not linger; nil: nothing on record can tell.
+	Over func(st *Standing, f Finding) bool
 	// Find reports what is wrong at one instant. It must not keep anything between calls.
 	Find func(st *Standing, found func(Finding))
 	// Say puts a group of findings into one message.

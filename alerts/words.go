@@ -176,6 +176,8 @@ func SayWater(g Group) string {
 	switch {
 	case low > 1 && soon == 0:
 		why = fmt.Sprintf("all under %s of drained-full, the limit (a guess)", limit)
+	case low == 0:
+		why = fmt.Sprintf("soon down to %s of drained-full, the limit (a guess)", limit)
 	case soon > 0:
 		why = fmt.Sprintf("%d under %s of drained-full, the limit (a guess), and the %s soon", low, limit, plural(soon, "other", "others"))
 	}

@@ -56,22 +56,37 @@ func (p *Pages) potDays(ctx context.Context, ps *alerts.PotStanding, first, unti
 	return days, nil
 }
 
-// notesOf reads the notes that mean a pot: by its id, its plant's, its place's or its regime.
+// notesOf reads the notes that mean a pot: by its id, its plant's, its regime or the place it stood at then.
 func (p *Pages) notesOf(ctx context.Context, ps *alerts.PotStanding, from, until time.Time) ([]sensors.Note, error) {
 	if p.cfg.NoteBook == nil {
 		return nil, nil
 	}
-	notes, err := p.cfg.NoteBook.Notes(ctx, from, until)
+	notes, err := p.cfg.NoteBook.Notes(ctx, time.Time{}, until) // where it stood is told by the moves before
 	if err != nil {
 		return nil, fmt.Errorf("reading the notes: %w", err)
 	}
-	subjects := []string{ps.Pot.ID, ps.Pot.Plant, ps.Place}
+	return slices.DeleteFunc(notesAbout(notes, ps), func(n sensors.Note) bool {
+		return n.At.Before(from) || n.What == sensors.Seen || n.What == sensors.Snoozed || n.What == sensors.Undo
+	}), nil
+}
+
+// notesAbout picks the notes that mean a pot out of all there are, oldest first: a note about a place means who stood there then.
+func notesAbout(notes []sensors.Note, ps *alerts.PotStanding) (about []sensors.Note) {
+	subjects := []string{ps.Pot.ID, ps.Pot.Plant}
 	if ps.Regime != nil {
 		subjects = append(subjects, "all:"+ps.Regime.Name)
 	}
-	return slices.DeleteFunc(slices.Clone(notes), func(n sensors.Note) bool {
-		return !slices.Contains(subjects, n.Subject) || n.What == sensors.Seen || n.What == sensors.Snoozed || n.What == sensors.Undo
-	}), nil
+	place := ps.Pot.Place
+	for _, n := range notes {
+		if n.Subject != place && !slices.Contains(subjects, n.Subject) {
+			continue
+		}
+		about = append(about, n)
+		if n.What == sensors.Moved {
+			place = n.Detail
+		}
+	}
+	return about
 }
 
 // wetChart draws the days of a pot between its limits.

@@ -20,9 +20,14 @@ func init() {
 
 func buildDressNow(raw table.Raw) (alerts.Rule, error) {
 	set, err := settings(raw, dressSettings{Lead: 14})
-	return alerts.Rule{Kind: "dress-now", Rank: alerts.Week, Linger: 14 * 24 * time.Hour, Together: true,
+	return alerts.Rule{Kind: "dress-now", Rank: alerts.Week, Linger: 14 * 24 * time.Hour, Together: true, Over: dressed,
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findDressNow(st, found, set) },
 		Say:  alerts.SayDressNow}, err
+}
+
+func dressed(st *alerts.Standing, f alerts.Finding) bool {
+	p := potOf(st, f.Subject)
+	return p != nil && !p.Dressed.IsZero()
 }
 
 func findDressNow(st *alerts.Standing, found func(alerts.Finding), set dressSettings) {

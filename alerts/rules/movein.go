@@ -31,8 +31,28 @@ func init() {
 func buildMoveIn(raw table.Raw) (alerts.Rule, error) {
 	set, err := settings(raw, moveInSettings{From: 50, Until: 85, Early: 36, Wait: 74, Wet: 700, Rain: 20_000, Dry: 5_000})
 	return alerts.Rule{Kind: "move-in", Rank: alerts.Week, Hold: 24 * time.Hour, Linger: 7 * 24 * time.Hour, Together: true,
+		Over: func(st *alerts.Standing, f alerts.Finding) bool { return stands(st, f, true) },
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findMoveIn(st, found, set) },
 		Say:  alerts.SayMoveIn}, err
+}
+
+// stands reports that a finding's pot stands under a roof, or in the open, by now.
+func stands(st *alerts.Standing, f alerts.Finding, roof bool) bool {
+	p := potOf(st, f.Subject)
+	if p == nil {
+		return false
+	}
+	pl := place(st, p.Place)
+	return pl != nil && pl.Place.Roof == roof
+}
+
+func potOf(st *alerts.Standing, id string) *alerts.PotStanding {
+	for i := range st.Pots {
+		if p := &st.Pots[i]; p.Pot.ID == id {
+			return p
+		}
+	}
+	return nil
 }
 
 func findMoveIn(st *alerts.Standing, found func(alerts.Finding), set moveInSettings) {

@@ -25,6 +25,7 @@ func init() {
 func buildMoveOut(raw table.Raw) (alerts.Rule, error) {
 	set, err := settings(raw, moveOutSettings{From: 222, Until: 290, Risk: 0.2, Without: 258})
 	return alerts.Rule{Kind: "move-out", Rank: alerts.Week, Hold: 24 * time.Hour, Linger: 7 * 24 * time.Hour, Together: true,
+		Over: func(st *alerts.Standing, f alerts.Finding) bool { return stands(st, f, false) },
 		Find: func(st *alerts.Standing, found func(alerts.Finding)) { findMoveOut(st, found, set) },
 		Say:  alerts.SayMoveOut}, err
 }

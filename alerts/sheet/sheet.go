@@ -160,7 +160,7 @@ func whenOf(st *alerts.Standing, ps *alerts.PotStanding, gap int) (When, bool) {
 		return IfLight, sure
 	}
 	if teller == nil || !teller.DaysLeft.OK || teller.Regime == nil {
-		return EveryVisit, false
+		return EveryVisit, sure // watered so lately that its days are not known yet: it is measured all the same
 	}
 	// From drained-full to the limit takes longer than from where it is now; a pot that does not last the longest gap from now, or was
 	// not watered long ago, is watered each time.

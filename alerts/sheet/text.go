@@ -96,6 +96,9 @@ func (p Place) InAll() string {
 	if p.Ounces {
 		return fmt.Sprintf("About %.1f gallons in all each visit.", p.Litres*0.26417+0.05)
 	}
+	if p.Litres < 1.5 {
+		return "About a litre in all each visit."
+	}
 	return fmt.Sprintf("About %.0f litres in all each visit.", p.Litres+0.5)
 }
 

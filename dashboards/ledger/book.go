@@ -140,6 +140,7 @@ type Collection struct {
 	Median          float64
 	MedianOK        bool
 	Lost            int
+	InFlower        int // plants whose flowering is dated
 }
 
 // Collection sums up a season over all plants.
@@ -152,6 +153,9 @@ func (b *Book) Collection(season int) Collection {
 			continue
 		}
 		c.Shoots, c.Flowers, c.Lost = c.Shoots+y.Shoots, c.Flowers+y.Flowers, c.Lost+len(y.Lost)
+		if y.Flower != 0 {
+			c.InFlower++
+		}
 		if y.RatioOK {
 			c.Plants++
 			ratios = append(ratios, y.Ratio)

@@ -32,7 +32,10 @@ func (b *Book) WriteSeason(out io.Writer, season int) error {
 func (c Collection) String() string {
 	s := fmt.Sprintf("%d %s in all, %d %s.", c.Shoots, plural(c.Shoots, "shoot"), c.Flowers, plural(c.Flowers, "flower"))
 	if c.Shoots == 0 && c.Flowers == 0 {
-		s = "No shoot and no flower is noted yet."
+		s = "No shoot and no flower is counted yet."
+		if c.InFlower > 0 {
+			s = fmt.Sprintf("No shoot and no flower is counted yet; %d %s noted in flower.", c.InFlower, map[bool]string{true: "plant is", false: "plants are"}[c.InFlower == 1])
+		}
 	}
 	if c.MedianOK {
 		s += fmt.Sprintf(" Median ratio %.1f; %d of %d plants doubled (doubling is the aim).", c.Median, c.Doubled, c.Plants)

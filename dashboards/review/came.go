@@ -2,6 +2,7 @@ package review
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -22,6 +23,8 @@ func (w *Winter) came() {
 			w.noseCame(m, 0, 28, "no nose came in the four weeks after it")
 		case "dress-now":
 			w.dressCame(m)
+		case "move-in":
+			w.movedCame(m)
 		case "root-cold":
 			w.coldCame(m)
 		case "digest":
@@ -189,6 +192,36 @@ func (w *Winter) dressCame(m *Message) {
 	default:
 		m.Good = NotBorne
 	}
+}
+
+// movedSoon is how many days after the message a move under a roof counts as its answer.
+const movedSoon = 28
+
+func (w *Winter) movedCame(m *Message) {
+	first := w.Cal().DateOf(m.At)
+	var say []string
+	moved := 0
+	for _, id := range m.Pots {
+		p := w.Pot(id)
+		i := -1
+		if p != nil {
+			i = slices.IndexFunc(p.Moves, func(v Move) bool { return v.At >= first && v.At <= first+movedSoon && w.roofed(v.To) })
+		}
+		if i < 0 {
+			say = append(say, id+" was not moved under a roof in the four weeks after it")
+			continue
+		}
+		moved++
+		say = append(say, fmt.Sprintf("%s went in %s later", id, days(int(p.Moves[i].At-first))))
+	}
+	m.Came = strings.Join(say, "; ")
+	if moved > 0 { // not heeding it does not make it wrong
+		m.Good = BorneOut
+	}
+}
+
+func (w *Winter) roofed(place string) bool {
+	return slices.ContainsFunc(w.Places, func(p Place) bool { return p.ID == place && p.Roof })
 }
 
 func (w *Winter) coldCame(m *Message) {
