@@ -92,6 +92,7 @@ roof = true                # keeps rain and the night sky off
 id = "wall"
 name = "at the wall"
 shaded = true              # in the shade of the wall, which faces %s here
+
 # Every number of moisture, cold and dates the program begins with is a guess; your notes replace them year by year.
 
 # One clone, whatever pot it stands in. Rename these two and add one for each of yours.

@@ -105,7 +105,7 @@ func guesses(g *garden.Garden) []string {
 		}
 	}
 	if len(unknown) > 0 {
-		lines = append(lines, "When "+strings.Join(unknown, ", ")+" rise: taken as middle, and wider.")
+		lines = append(lines, "When these plants rise, taken as neither early nor late: "+strings.Join(unknown, ", ")+".")
 	}
 	if !g.Feed.Set() {
 		lines = append(lines, "How you feed: doses and intervals are growers' habit until you write [feed]; the label comes first.")

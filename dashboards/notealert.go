@@ -83,6 +83,10 @@ func (b *bench) noteText(n *sensors.Note) string {
 		t, detail = n.Subject+" felt "+detail, ""
 	case sensors.Remark:
 		t, detail = n.Subject+": "+detail, ""
+	case sensors.Nose:
+		t = who + " nose seen"
+	case sensors.Bud:
+		t = who + " in bud"
 	case sensors.Flower:
 		t = who + " in flower"
 	case sensors.LeafDown:

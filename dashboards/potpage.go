@@ -75,7 +75,10 @@ func (b *bench) potSentence(ps *alerts.PotStanding) string {
 	case v.State == "today":
 		return "Water it today"
 	case ps.Verdict != "" && v.State == "ok" && ps.DaysLeft.OK:
-		return sentence(ps.Verdict) + " Days until the dry limit: " + strings.TrimSuffix(v.Left, nbsp+"d")
+		if days, in := strings.CutSuffix(v.Left, nbsp+"d"); in {
+			return sentence(ps.Verdict) + " Its water lasts another " + days + nbsp + "days"
+		}
+		return sentence(ps.Verdict) + " It wants water " + v.Left
 	case ps.Verdict != "":
 		return ps.Verdict
 	}
@@ -86,7 +89,7 @@ func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
 	fs := []fact{{Name: "Place", Value: b.placeNamed(ps.Place)}, {Name: "Pot", Value: potBody(ps.Pot)}, {Name: "Mix", Value: ps.Pot.Mix, Say: ledger.MixRemark(ps.Pot)},
 		{Name: "Winter water", Value: b.kindWords(ps), Say: ps.Phase.String()}}
 	if ps.Plant != nil {
-		fs = append(fs, fact{Name: "Plant", Value: ps.Plant.ID, Say: ps.Plant.Name, At: "/plant/" + ps.Plant.ID}, fact{Name: "Roots", Value: tenderWords(ps.Plant.Tender)})
+		fs = append(fs, fact{Name: "Plant", Value: plantWords(ps.Plant), At: "/plant/" + ps.Plant.ID}, fact{Name: "Roots", Value: tenderWords(ps.Plant.Tender)})
 	}
 	if !ps.NoseAt.IsZero() {
 		foretold := "no window had been given"

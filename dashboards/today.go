@@ -108,12 +108,15 @@ func (p *Pages) todayPage(r *http.Request, st *alerts.Standing) (*todayPage, err
 	if page.Sentence == "" {
 		page.Sentence = "Nothing to do."
 	}
+	if page.First = unheard(st); page.First && len(st.Alerts) == 0 {
+		page.Sentence = "Nothing is known yet."
+	}
 	page.Title, page.Stamp = page.Sentence, stamp(st)
 	page.Warnings, page.Reach = b.warnings(), sentence(st.Reach)
 	page.Alerts, page.Seen = b.alerts()
 	page.Benches = b.benches()
 	page.Trouble = b.trouble()
-	page.Empty, page.First = len(st.Pots) == 0, unheard(st)
+	page.Empty = len(st.Pots) == 0
 	page.TodayISO, page.Volume = st.Cal.DateOf(b.now).String(), "mL"
 	if b.fahr {
 		page.Volume = "fl oz"

@@ -58,6 +58,9 @@ func (ws *winterSheet) base() string {
 	return "5" + nbsp + "°C"
 }
 
+// shortSum names a sum in the reading bar.
+var shortSum = map[string]string{"degree-days": "degree-days", "cold": "cold", "forcing": "warmth since"}
+
 var sumHow = map[string]string{
 	"degree-days": "Summed from each day since the season's first, as an interval where hours are missing. Days kept only by their extremes count by a single sine.",
 	"cold":        "One credit for a day with a mean of 5 °C or colder, falling to none at 8 °C; frozen days count in full. The bounds of 60 and 90 are a guess.",
@@ -93,10 +96,10 @@ func (ws *winterSheet) sumChart(id, title string, scale curve.Scale, kind curve.
 	f := figure{How: sumHow[id], Key: []keyView{key(kind, "known"), key(curve.SumBand, "at most, where readings are missing")}}
 	if len(laid) > 0 {
 		_, l, _ := curve.Ribbon(other, w)
-		c.Curves = append(c.Curves, curve.Curve{Kind: curve.WithLine, Name: c.Title + ", " + ws.winterName(ws.q.With), D: l})
+		c.Curves = append(c.Curves, curve.Curve{Kind: curve.WithLine, Name: shortSum[id] + ", " + ws.winterName(ws.q.With), D: l})
 		f.Key = append(f.Key, key(curve.WithLine, ws.winterName(ws.q.With)))
 	}
-	name := c.Title // the reading bar names the chart; the winter only where two lie over each other
+	name := shortSum[id] // the reading bar has little room; it names the winter only where two lie over each other
 	if ws.q.With != 0 {
 		name += ", " + ws.winterName(ws.q.Season)
 	}

@@ -122,7 +122,7 @@ func daysLeft(i alerts.Interval) string {
 	case low >= high:
 		return fmt.Sprintf("%d%sd", low, nbsp)
 	case high > daysLeftCap:
-		return fmt.Sprintf("%d–60+%sd", max(low, 0), nbsp)
+		return fmt.Sprintf("%d+%sd", max(low, 0), nbsp)
 	}
 	return fmt.Sprintf("%d–%d%sd", max(low, 0), high, nbsp)
 }

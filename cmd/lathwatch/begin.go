@@ -9,6 +9,7 @@ import (
 	"os"
 	"strconv"
 	"strings"
+	"time"
 
 	"lathwatch/daemon"
 )
@@ -18,8 +19,8 @@ type beginCmd struct {
 	Garden    string   `type:"path" default:"garden.toml" help:"The file to write; one that is there is never touched."`
 	ID        string   `name:"id" help:"Short name for topics and files: letters, digits, hyphens." placeholder:"ID"`
 	Name      string   `help:"The garden's name for people." placeholder:"TEXT"`
-	Latitude  *float64 `help:"Degrees, south negative." placeholder:"DEG"`
-	Longitude *float64 `help:"Degrees, west negative." placeholder:"DEG"`
+	Latitude  *float64 `help:"Degrees, south negative: --latitude=-41.3." placeholder:"DEG"`
+	Longitude *float64 `help:"Degrees, west negative: --longitude=-6.4." placeholder:"DEG"`
 	Zone      string   `help:"Time zone, like Europe/Dublin." placeholder:"NAME"`
 	Dry       *int     `help:"Pots that winter dry under a roof." placeholder:"N"`
 	Wet       *int     `help:"Pots that winter wet in the open." placeholder:"N"`
@@ -31,10 +32,10 @@ func (c *beginCmd) Run(w *world) error {
 		return misuse{fmt.Errorf("%s is there already and is not touched: name another with --garden", c.Garden)}
 	}
 	q := asker{in: bufio.NewScanner(w.in), out: w.out}
-	b := daemon.Beginning{ID: q.text(c.ID, "A short name for files (letters, digits, hyphens)", "garden"), Name: q.text(c.Name, "Its name for people", "The garden")}
-	b.Latitude = q.number(c.Latitude, "Latitude in degrees, south negative", "")
-	b.Longitude = q.number(c.Longitude, "Longitude in degrees, west negative", "")
-	b.Zone = q.text(c.Zone, "Time zone", localZone())
+	b := daemon.Beginning{ID: q.text(c.ID, "The garden's short name, for files (letters, digits, hyphens)", "garden", wrongID), Name: q.text(c.Name, "Its name for people", "The garden", anyText)}
+	b.Latitude = q.degrees(c.Latitude, "Latitude in degrees, south negative (a map on the phone shows it)", 90)
+	b.Longitude = q.degrees(c.Longitude, "Longitude in degrees, west negative", 180)
+	b.Zone = q.text(c.Zone, "Time zone, like Europe/Dublin", localZone(), wrongZone)
 	b.Dry = q.whole(c.Dry, "How many pots winter dry under a roof", "3")
 	b.Wet = q.whole(c.Wet, "How many pots winter wet in the open", "3")
 	if q.err != nil {
@@ -67,56 +68,94 @@ func writeNew(path, text string) (err error) {
 	return err
 }
 
-// asker asks one question a line; an empty answer takes what stands in brackets.
+// asker asks one question a line; an empty answer takes what stands in brackets, a wrong one is asked for again.
 type asker struct {
 	in  *bufio.Scanner
 	out io.Writer
 	err error
 }
 
-func (q *asker) text(given, question, usual string) string {
-	if given != "" || q.err != nil {
+// ask gives the first answer that fits, in the words of what is wrong with the others.
+func (q *asker) ask(question, usual string, wrong func(string) string) (answer string) {
+	for q.err == nil {
+		if usual != "" {
+			fmt.Fprintf(q.out, "%s [%s]: ", question, usual)
+		} else {
+			fmt.Fprintf(q.out, "%s: ", question)
+		}
+		more := q.in.Scan()
+		if answer = strings.TrimSpace(q.in.Text()); answer == "" {
+			answer = usual
+		}
+		say := wrong(answer)
+		switch {
+		case say == "" && answer != "":
+			return answer
+		case !more:
+			fmt.Fprintln(q.out)
+			if q.err = q.in.Err(); q.err == nil {
+				q.err = fmt.Errorf("no answer to %q: give it as a flag, see lathwatch begin --help", question)
+			}
+		case say != "" && answer != "":
+			fmt.Fprintf(q.out, "  %s\n", say)
+		}
+	}
+	return ""
+}
+
+func (q *asker) text(given, question, usual string, wrong func(string) string) string {
+	if given != "" {
 		return given
 	}
-	if usual != "" {
-		fmt.Fprintf(q.out, "%s [%s]: ", question, usual)
-	} else {
-		fmt.Fprintf(q.out, "%s: ", question)
-	}
-	answer := ""
-	if q.in.Scan() {
-		answer = strings.TrimSpace(q.in.Text())
-	} else if q.err = q.in.Err(); q.err == nil && usual == "" {
-		q.err = fmt.Errorf("no answer to %q: give it as a flag, see lathwatch begin --help", question)
-	}
-	if answer == "" {
-		return usual
-	}
-	return answer
+	return q.ask(question, usual, wrong)
 }
 
-func (q *asker) number(given *float64, question, usual string) float64 {
+// degrees asks for an angle of at most so many degrees either way.
+func (q *asker) degrees(given *float64, question string, most float64) (v float64) {
 	if given != nil {
 		return *given
 	}
-	s := q.text("", question, usual)
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil && q.err == nil {
-		q.err = fmt.Errorf("%q is no number of degrees: write it like 54.2", s)
-	}
+	q.ask(question, "", func(s string) string {
+		var err error
+		if v, err = strconv.ParseFloat(s, 64); err != nil {
+			return fmt.Sprintf("%q is no number of degrees: write it like 54.2 or -6.4.", s)
+		}
+		if !(v >= -most && v <= most) {
+			return fmt.Sprintf("It lies between -%g and %g.", most, most)
+		}
+		return ""
+	})
 	return v
 }
 
-func (q *asker) whole(given *int, question, usual string) int {
+func (q *asker) whole(given *int, question, usual string) (v int) {
 	if given != nil {
 		return *given
 	}
-	s := q.text("", question, usual)
-	v, err := strconv.Atoi(s)
-	if err != nil && q.err == nil {
-		q.err = fmt.Errorf("%q is no whole number", s)
-	}
+	q.ask(question, usual, func(s string) string {
+		var err error
+		if v, err = strconv.Atoi(s); err != nil || v < 0 {
+			return fmt.Sprintf("%q is no number of pots: write 0 if there are none.", s)
+		}
+		return ""
+	})
 	return v
+}
+
+func anyText(string) string { return "" }
+
+func wrongID(s string) string {
+	if strings.Trim(strings.ToLower(s), "abcdefghijklmnopqrstuvwxyz0123456789-") != "" {
+		return "Letters, digits and hyphens only."
+	}
+	return ""
+}
+
+func wrongZone(s string) string {
+	if _, err := time.LoadLocation(s); err != nil || s == "" {
+		return fmt.Sprintf("%q is no time zone known here: write it like Europe/Dublin.", s)
+	}
+	return ""
 }
 
 // localZone is the zone this board is set to, "" when it does not say.

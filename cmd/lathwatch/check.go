@@ -46,7 +46,7 @@ func (c *checkCmd) Run(w *world) error {
 	if c.JSON {
 		json.NewEncoder(w.out).Encode(map[string]any{"garden": c.Garden, "places": len(g.Places), "pots": len(g.Pots), "probes": len(g.Probes), "remarks": lines})
 	} else {
-		fmt.Fprintf(w.out, "%s: %d %s, %d %s, %d %s; nothing is refused.\n", c.Garden, len(g.Places), plural(len(g.Places), "place"), len(g.Pots), plural(len(g.Pots), "pot"),
+		fmt.Fprintf(w.out, "%s: %d %s, %d %s, %d %s; all of it is understood.\n", c.Garden, len(g.Places), plural(len(g.Places), "place"), len(g.Pots), plural(len(g.Pots), "pot"),
 			len(g.Probes), plural(len(g.Probes), "probe"))
 		if c.Explain {
 			lines = daemon.Explain(g)

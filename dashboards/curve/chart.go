@@ -146,7 +146,11 @@ func (c *Chart) drawSpans(b *strings.Builder, w Window) {
 		}
 		fmt.Fprintf(b, `<rect class="%s" x="%.2f%%" width="%.2f%%" y="0" height="100%%"/>`, class, w.across(from), w.across(until)-w.across(from))
 		if s.Label != "" {
-			fmt.Fprintf(b, `<text class="span-n" x="%.2f%%" y="0" dy="1.1em" dx="3">%s</text>`, w.across(from), html.EscapeString(s.Label))
+			x, dx, anchor := w.across(from), 3, "start"
+			if x+letterWide*float64(len(s.Label)) > 100 {
+				x, dx, anchor = w.across(until), -3, "end"
+			}
+			fmt.Fprintf(b, `<text class="span-n" x="%.2f%%" y="0" dy="1.1em" dx="%d" text-anchor="%s">%s</text>`, x, dx, anchor, html.EscapeString(s.Label))
 		}
 		b.WriteByte('\n')
 	}
