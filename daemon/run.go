@@ -113,6 +113,9 @@ func (d *Daemon) roster(ctx context.Context) ([]worker, func(), error) {
 	roster = append(roster, worker{name: "nightly copy", run: d.nightly})
 	if raw := d.garden.Services.Influx; !raw.Zero() {
 		set, err := influx.Read(raw, d.garden.Site.ID)
+		if err == nil {
+			err = set.Ready()
+		}
 		if err != nil {
 			return nil, nil, err
 		}

@@ -45,19 +45,27 @@ func (set *mqttSettings) tls() (*tls.Config, error) {
 		}
 	}
 	if set.CertFile != "" {
-		cert, err := os.ReadFile(set.CertFile)
+		own, err := KeyPair(set.CertFile, set.KeyFile)
 		if err != nil {
-			return nil, fmt.Errorf("reading our own certificate: %w", err)
-		}
-		key, err := private(set.KeyFile)
-		if err != nil {
-			return nil, fmt.Errorf("reading the key of our own certificate: %w", err)
-		}
-		own, err := tls.X509KeyPair(cert, key)
-		if err != nil {
-			return nil, fmt.Errorf("reading our own certificate: %w", err)
+			return nil, err
 		}
 		cfg.Certificates = []tls.Certificate{own}
 	}
 	return cfg, nil
+}
+
+// KeyPair reads a certificate and its key, which only its owner may be able to read.
+func KeyPair(certFile, keyFile string) (own tls.Certificate, err error) {
+	cert, err := os.ReadFile(certFile)
+	if err != nil {
+		return own, fmt.Errorf("reading our own certificate: %w", err)
+	}
+	key, err := private(keyFile)
+	if err != nil {
+		return own, fmt.Errorf("reading the key of our own certificate: %w", err)
+	}
+	if own, err = tls.X509KeyPair(cert, key); err != nil {
+		return own, fmt.Errorf("reading our own certificate: %w", err)
+	}
+	return own, nil
 }

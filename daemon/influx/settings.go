@@ -53,6 +53,12 @@ func Read(raw table.Raw, site string) (Settings, error) {
 	return s, nil
 }
 
+// Ready reports why the token cannot be had, if it cannot: a file that is missing, or that others can read.
+func (s *Settings) Ready() error {
+	_, err := s.token()
+	return err
+}
+
 // token reads the file, when there is one, each time: a token may be changed while the daemon runs.
 func (s *Settings) token() (string, error) {
 	if s.TokenFile == "" {
