@@ -94,6 +94,9 @@ func (g *guard) OnACLCheck(cl *mqtt.Client, topic string, write bool) bool {
 }
 
 func (g *guard) mayPublish(topic string) bool {
+	if topic == "" || strings.Contains(topic, "\x00") { // no name of a topic (MQTT 3.1.1 section 4.7.3), whatever an inlet covers
+		return false
+	}
 	for _, f := range g.inlets {
 		if covers(f, topic) {
 			return true
