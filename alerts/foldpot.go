@@ -87,6 +87,10 @@ func (f *Fold) hourly(now time.Time, i int) {
 	f.phase(now, i)
 	f.feed(now, i)
 	f.waterHour(now, i)
+	ps.DryPerDay = 0
+	if rate, _, own := pf.down.Rate(); own {
+		ps.DryPerDay = rate
+	}
 	if len(pf.layers) == 0 {
 		f.daysByWeight(now, i)
 		return

@@ -137,6 +137,8 @@ type PotStanding struct {
 	DryDays      float64            // thawed days below the limit
 	WetDays      float64            // thawed days above the upper limit
 	DaysLeft     Interval           // days until the dry limit
+	DryPerDay    float64            // share of its water that goes in a day of usual air, as a logarithm; 0: never measured long enough
+	Ratios       []RatioYear        // how it dries beside those that speak for it, as earlier seasons learnt it
 	ColdCredit   Interval           // credit days this season
 	Cold         Cold
 	ColdStart    time.Time           // account running since; zero: not begun
@@ -193,6 +195,7 @@ type DayPoint struct {
 	Day      garden.Date
 	Wet      units.PerMilleFull
 	WetOK    bool
+	Wetted   bool // water came on this day
 	Min, Max units.MilliCelsius
 	TempOK   bool
 }

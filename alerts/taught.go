@@ -2,6 +2,7 @@ package alerts
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"lathwatch/sensors"
@@ -19,6 +20,7 @@ type Taught struct {
 	Noses  []NoseYear   `json:",omitempty"`
 	Drying []DryingYear `json:",omitempty"`
 	Nights []NightsYear `json:",omitempty"`
+	Ratios []RatioYear  `json:",omitempty"`
 }
 
 // NoseYear is the forcing, °C·d base 5 °C after enough cold, at which a pot's nose was noted.
@@ -112,7 +114,7 @@ func (f *Fold) closeSeason(d garden.Date) {
 }
 
 func (f *Fold) teachings(season int) Taught {
-	t := Taught{Season: season}
+	t := Taught{Season: season, Ratios: f.ratios()}
 	for i := range f.pots {
 		pf, ps := &f.pots[i], &f.st.Pots[i]
 		if pf.nose.ok {
@@ -147,6 +149,11 @@ func (f *Fold) takeUp(t Taught) {
 			}
 		}
 		pf.nose, pf.forced = noseSeen{}, forced{}
+		for _, y := range t.Ratios {
+			if y.Pot == ps.Pot.ID {
+				ps.Ratios = append(slices.DeleteFunc(slices.Clone(ps.Ratios), func(o RatioYear) bool { return o.Beside == y.Beside }), y)
+			}
+		}
 		for _, y := range t.Drying {
 			if y.Pot == ps.Pot.ID {
 				pf.down = newDryDown(ps)

@@ -196,6 +196,9 @@ func SayWater(g Group) string {
 	return fmt.Sprintf("Water %s%s %s, about %s%s%s: %s.", g.who(), g.alike(), g.where(), amount, each, again, why)
 }
 
+// fasterFrom is the learnt ratio from which a pot that is said to dry alike is looked at first (a guess).
+const fasterFrom = 1.25
+
 // alike names the pots a group's pots speak for, and which of them to look at first.
 func (g Group) alike() string {
 	var like, first []string
@@ -210,17 +213,26 @@ func (g Group) alike() string {
 	}
 	for _, it := range g.Items {
 		if p := g.St.pot(it.Subject); p != nil {
+			for _, id := range p.Pot.Relatives { // measured themselves, they speak for themselves
+				if r := g.St.pot(id); r != nil && r.WetnessOK {
+					continue
+				}
+				if r, ok := g.St.DryRatio(id, p.Pot.ID); ok && r.Times >= fasterFrom {
+					first = add(first, []string{id})
+				} else {
+					like = add(like, []string{id})
+				}
+			}
 			first = add(first, p.Pot.Faster)
-			like = add(like, p.Pot.Relatives)
 		}
 	}
 	switch {
 	case len(like) > 0 && len(first) > 0:
-		return fmt.Sprintf(" and the pots that dry like %s (%s; look at %s first)", plural(len(g.Items), "it", "them"), names(like), names(first))
+		return fmt.Sprintf(" and the pots that dry like %s (%s, not measured; look at %s first)", plural(len(g.Items), "it", "them"), names(like), names(first))
 	case len(first) > 0:
 		return " (look at " + names(first) + " first, which " + plural(len(first), "dries", "dry") + " faster)"
 	case len(like) > 0:
-		return fmt.Sprintf(" and the pots that dry like %s (%s)", plural(len(g.Items), "it", "them"), names(like))
+		return fmt.Sprintf(" and the pots that dry like %s (%s, not measured)", plural(len(g.Items), "it", "them"), names(like))
 	}
 	return ""
 }

@@ -86,7 +86,7 @@ func TestAugustWithASitterOnThePagesAndInTheCalendar(t *testing.T) {
 		l.read("/pot/B1").says("Until the dry limit", "1–4 d")
 		l.day(l.calendar(), "water-b1", "2027-08-10", "2027-08-13")
 	}}, asked{"2027-08-12T12:00", func(l *lived) { // the thunderstorm of the 11th cancels nothing
-		l.read(sitter.Path+secret).says("Fri 13 Aug")
+		l.read(sitter.Path + secret).says("Fri 13 Aug")
 		l.read("/").says("Rain, 24 h", "22.0 mm")
 		l.read("/pot/B1").says("Water left", "%")
 		l.day(l.calendar(), "water-b1", "2027-08-13", "2027-08-18")
@@ -169,8 +169,8 @@ func TestASouthernYearOnThePagesAndInTheCalendar(t *testing.T) {
 		review.says("The winter of 2027 at Kowhai Gully")
 		review.says("The shaded wall", "last frost 21 Sep", "First warm spell 28 Jul")
 		review.says("E2", "24 Aug", "inside")
-		review.says("frost-tonight", "E2", "yes")
-		review.says("move-in", "E2, M2, D2", "10 days later", "yes")
+		review.says("frost tonight", "E2", "yes")
+		review.says("move in", "E2, M2, D2", "10 days later", "yes")
 		everywhere(l, "/review?season=2027", "/ledger?season=2027")
 		l.day(l.calendar(), "move-in-2028", "2028-04-17", "2028-05-17")
 		if l.Standing().Season != 2028 || l.Standing().Day < l.Standing().Cal.DateOf(time.Date(2028, 3, 1, 0, 0, 0, 0, l.story.garden.Site.Zone)) {

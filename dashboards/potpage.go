@@ -113,7 +113,7 @@ func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
 		fs = append(fs, fact{Name: "Winter water", Value: "not said: wet or dry?"})
 	}
 	if by := b.speaker[ps.Pot.ID]; by != "" {
-		fs = append(fs, fact{Name: "Judged by", Value: by, At: "/pot/" + by, Say: map[bool]string{true: "this one dries faster: look here first", false: "it dries alike"}[b.faster[ps.Pot.ID]]})
+		fs = append(fs, fact{Name: "Judged by", Value: by, At: "/pot/" + by, Say: b.beside(ps.Pot.ID, by)})
 	}
 	if !ps.Gone.IsZero() {
 		fs = append(fs, fact{Name: "No longer here", Value: "since " + b.day(ps.Gone)})
@@ -129,6 +129,21 @@ func (b *bench) potFacts(ps *alerts.PotStanding) []fact {
 		fs = append(fs, fact{Name: "Temperature", Value: b.deg(ps.Temp), Say: map[bool]string{true: "in the pot, ", false: "the air, "}[ps.TempOwn] + b.when(ps.TempAt)})
 	}
 	return known(fs...)
+}
+
+// beside says how a pot dries next to the one that speaks for it: learnt, as the garden file says, or taken to be alike.
+func (b *bench) beside(id, by string) string {
+	if r, ok := b.st.DryRatio(id, by); ok {
+		say := "this one dries " + number(r.Times, 1) + " times as fast, learnt from " + fmt.Sprint(r.Days) + " days both were measured"
+		if r.Times > 0.9 && r.Times < 1.1 {
+			say = "it dries alike, learnt from " + fmt.Sprint(r.Days) + " days both were measured"
+		}
+		return say
+	}
+	if b.faster[id] {
+		return "this one dries faster: look here first"
+	}
+	return "it is taken to dry alike: too few days both were measured"
 }
 
 func potBody(p *garden.Pot) string {

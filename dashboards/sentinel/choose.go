@@ -28,10 +28,12 @@ type Sentinel struct {
 	Probed bool       // it has one already
 }
 
-// A Relative is a pot a sentinel speaks for: its water lasts Ratio times as long as the sentinel's.
+// A Relative is a pot a sentinel speaks for: its water lasts Ratio times as long as the sentinel's. Days is how many days both were
+// measured where the ratio was learnt from them; 0: it is that of their kinds.
 type Relative struct {
 	Pot   string
 	Ratio float64
+	Days  int
 }
 
 // What a difference weighs against a doubling of the drying rate, which weighs 0.69: another place sees other weather, another regime
@@ -43,9 +45,11 @@ const (
 	hasProbe      = 0.25 // what a pot that is probed already may be less apt
 )
 
-// Traits reads them from what is known of the garden; rates are the guesses for each kind of pot.
+// Traits reads them from what is known of the garden. A pot that was measured long enough has its own rate, the others the guess for
+// their kind, made to fit what the measured ones do.
 func Traits(st *alerts.Standing) []Trait {
 	var out []Trait
+	var fits []float64 // own rates over the guesses for their kinds
 	for i := range st.Pots {
 		p := &st.Pots[i]
 		if !p.Gone.IsZero() {
@@ -56,7 +60,19 @@ func Traits(st *alerts.Standing) []Trait {
 			t.Regime = p.Regime.Name
 		}
 		t.PerDay, _, _ = indices.NewDryDown(indices.PotKind{Clay: p.Pot.Clay, Litres: p.Pot.Litres.Litres(), Growth: p.Phase == garden.Growth}).Rate()
+		if p.DryPerDay > 0 {
+			fits = append(fits, p.DryPerDay/t.PerDay)
+			t.PerDay, t.Own = p.DryPerDay, true
+		}
 		out = append(out, t)
+	}
+	if len(fits) > 0 {
+		slices.Sort(fits)
+		for i := range out {
+			if !out[i].Own {
+				out[i].PerDay *= fits[len(fits)/2]
+			}
+		}
 	}
 	return out
 }
@@ -141,7 +157,7 @@ func assign(ts []Trait, chosen []int) []Sentinel {
 				k = j
 			}
 		}
-		out[k].Speaks = append(out[k].Speaks, Relative{ts[i].Pot, ts[chosen[k]].PerDay / ts[i].PerDay})
+		out[k].Speaks = append(out[k].Speaks, Relative{Pot: ts[i].Pot, Ratio: ts[chosen[k]].PerDay / ts[i].PerDay})
 	}
 	return out
 }
@@ -171,9 +187,20 @@ func (s Sentinel) String() string {
 		ids  []string
 		what string
 	}{{like, "dry like it"}, {sooner, "dry sooner: look at them first"}, {later, "dry later"}} {
+		if len(g.ids) == 1 {
+			g.what = strings.Replace(strings.Replace(g.what, "dry", "dries", 1), "them", "it", 1)
+		}
 		if len(g.ids) > 0 {
-			say = append(say, strings.Join(g.ids, ", ")+" "+g.what)
+			say = append(say, names(g.ids)+" "+g.what)
 		}
 	}
-	return fmt.Sprintf("%s; it can speak for others: %s.", verb, strings.Join(say, "; "))
+	return fmt.Sprintf("%s; it can speak for others: %s.%s", verb, strings.Join(say, "; "), s.learnt())
+}
+
+// names gives "D7", "D7 and D8", "D7, D8 and E1".
+func names(ids []string) string {
+	if len(ids) < 2 {
+		return strings.Join(ids, "")
+	}
+	return strings.Join(ids[:len(ids)-1], ", ") + " and " + ids[len(ids)-1]
 }

@@ -131,7 +131,7 @@ func TestAPotThatIsProbedAlreadyIsTakenWhereItServes(t *testing.T) {
 	if len(got) != 2 || got[1].Pot != "C" || len(got[1].Speaks) != 2 {
 		t.Fatalf("%+v", got)
 	}
-	if s := got[1].String(); !strings.Contains(s, "C is probed; it can speak for others: B, D dry like it") {
+	if s := got[1].String(); !strings.Contains(s, "C is probed; it can speak for others: B and D dry like it") {
 		t.Error(s)
 	}
 	if s := sentinel.Choose(nil, 4); s != nil {
