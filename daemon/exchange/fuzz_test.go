@@ -199,6 +199,8 @@ func FuzzWide(f *testing.F) {
 				t.Errorf("%+v is in no column", r)
 			}
 		}
-		comesBack(t, got.Rows, func(w io.Writer) (Tally, error) { return WriteCSV(w, asRounds(got.Rows)) }, ReadCSV, func(a, b sensors.LateReading) bool { return a.Quality == b.Quality && sameQuantity(a.Reading, b.Reading) })
+		comesBack(t, got.Rows, func(w io.Writer) (Tally, error) { return WriteCSV(w, asRounds(got.Rows)) }, ReadCSV, func(a, b sensors.LateReading) bool {
+			return a.Quality == b.Quality && sameQuantity(a.Reading, b.Reading)
+		})
 	})
 }
