@@ -60,7 +60,7 @@ func (d *Daemon) backup(ctx context.Context) {
 }
 
 // lookAtCard warns while there is still room: under a tenth of the card free is trouble, backups on the journal's own card a line
-// in the weekly digest.
+// in the first digest of a month.
 func (d *Daemon) lookAtCard(ctx context.Context) {
 	h, err := d.journal.Health(ctx)
 	if err != nil {
@@ -72,8 +72,8 @@ func (d *Daemon) lookAtCard(ctx context.Context) {
 	}
 	d.setTrouble("storage card", short)
 	var remarks []string
-	if h.BackupsHere {
-		remarks = []string{"The journal's backups lie on its own card: name another folder under [backup] in garden.toml."}
+	if h.BackupsHere && d.cfg.Now().In(d.garden.Site.Zone).Day() <= 7 {
+		remarks = []string{"The journal's backups lie on its own card, and one broken card would take both: name another folder under [backup] in garden.toml."}
 	}
 	_ = d.do(ctx, func() { d.walk.Remarks(remarks) })
 }

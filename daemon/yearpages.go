@@ -87,9 +87,9 @@ func (d *Daemon) ledgerPage(w http.ResponseWriter, r *http.Request) (*dashboards
 	if st := d.Standing(); st != nil && st.Garden != nil {
 		p.Overdue = ledger.Overdue(st)
 		if p.Season == st.Season {
-			p.Feeding = ledger.FeedingNow(st)
+			p.Feeding, p.FedNow, p.FedHow = nil, ledger.FedRows(st), ledger.PlanOf(st.Garden).How()
 		}
-		for _, s := range sentinel.Choose(sentinel.Traits(st), sentinelsMost) {
+		for _, s := range sentinel.Learn(st, sentinel.Choose(sentinel.Traits(st), sentinelsMost)) {
 			p.Sentinels = append(p.Sentinels, s.String())
 		}
 	}

@@ -68,7 +68,7 @@ func TestTheYearsPagesAreServedBehindTheDoors(t *testing.T) {
 		if status != c.status || !strings.Contains(body, c.want) {
 			t.Errorf("%s: %d, want %d with %q", c.path, status, c.status, c.want)
 		}
-		if strings.HasPrefix(head.Get("Content-Type"), "text/html") && status == 200 && strings.Contains(head.Get("Content-Security-Policy"), "script") {
+		if strings.HasPrefix(head.Get("Content-Type"), "text/html") && status == 200 && strings.Contains(strings.Replace(head.Get("Content-Security-Policy"), "script-src 'self'", "", 1), "script") {
 			t.Errorf("%s: %s", c.path, head.Get("Content-Security-Policy"))
 		}
 	}

@@ -47,10 +47,10 @@ func TestADoseNeverExceedsTheLabelAndCarriesItsCaution(t *testing.T) {
 	for _, c := range []struct {
 		label float64
 		want  string
-	}{{0, "D7: 6.0 g of granules for 3 L at 2 g/L"}, {1.5, "D7: 4.5 g of granules for 3 L at 1.5 g/L (the label's most)"}, {4, "at 2 g/L"}} {
+	}{{0, "6.0\u00a0g: Granules at 2 g for each litre"}, {1.5, "4.5\u00a0g: Granules at 1.5 g for each litre of pot (the label's most)"}, {4, "at 2 g for each litre"}} {
 		pot := garden.Pot{ID: "D7", Litres: 3000}
 		st := &alerts.Standing{Cal: cal, Season: 2027, Day: cal.SeasonStart(2027) + 200, Garden: &garden.Garden{Feed: garden.Feeding{GranulesLabel: c.label}}, Pots: []alerts.PotStanding{{Pot: &pot}}}
-		got := strings.Join(ledger.FeedingNow(st), " ")
+		got := ledger.FedRows(st)[0].Dose + ": " + ledger.PlanOf(st.Garden).How()
 		if !strings.Contains(got, c.want) || !strings.Contains(got, "label") || !strings.Contains(got, "pets") {
 			t.Errorf("label %g: %q lacks %q", c.label, got, c.want)
 		}

@@ -23,7 +23,9 @@ type Page struct {
 	Season      int
 	Positions   []Position
 	Overdue     []string
-	Feeding     []string
+	Feeding     []string // of a season that is over
+	FedNow      []FedRow // of the season that runs
+	FedHow      string
 	Differences []Difference // of all seasons kept
 	Sentinels   []string
 }
@@ -45,17 +47,8 @@ type pageView struct {
 // Title heads the page.
 func (p Page) Title() string { return fmt.Sprintf("Ledger, season %d", p.Season) }
 
-// Date writes a date of the season's year without it: "16 Apr", "13 Oct 2026".
-func (p Page) Date(d garden.Date) string {
-	if d == 0 {
-		return "–"
-	}
-	y, m, n := d.Civil()
-	if y == p.Season {
-		return fmt.Sprintf("%d\u00a0%s", n, m.String()[:3])
-	}
-	return fmt.Sprintf("%d\u00a0%s\u00a0%d", n, m.String()[:3], y)
-}
+// Date writes a date of the season's year without it.
+func (p Page) Date(d garden.Date) string { return shortDate(p.Season, d) }
 
 // HTML writes the inside of the page.
 func (p Page) HTML(out io.Writer) error {

@@ -139,7 +139,7 @@ func (r *Report) saidTable() Table {
 	t := Table{ID: "said", Title: "What was said and what came of it", Wide: true, Head: []string{"When", "About", "Pots", "What came of it", "Borne out"}}
 	zone := r.Winter.Cal().Zone
 	for _, m := range r.messages() {
-		t.Rows = append(t.Rows, []string{m.At.In(zone).Format("2 Jan 15:04"), m.Kind, strings.Join(m.Pots, ", "), m.Came, string(m.Good)})
+		t.Rows = append(t.Rows, []string{m.At.In(zone).Format("2 Jan 15:04"), strings.ReplaceAll(m.Kind, "-", " "), strings.Join(m.Pots, ", "), m.Came, string(m.Good)})
 	}
 	return t
 }
