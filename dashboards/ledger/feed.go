@@ -19,6 +19,16 @@ func PlanOf(g *garden.Garden) Plan { return Plan{g.Feed} }
 // Caution stands beside every dose.
 const Caution = "The label's rate is the most, not the aim; the label and local law come first. Keep granules and feed from children, pets and drains."
 
+// DoseShort is the granules for a pot at the plan's rate or the label's, whichever is less, for lists that carry the caution once.
+func (p Plan) DoseShort(pot *garden.Pot) string {
+	rate, _ := p.Rate()
+	grams, ok := p.Feeding.Dose(pot.Litres)
+	if !ok {
+		return fmt.Sprintf("%s: write its volume into the garden file for a dose; %g g for each litre (%s).", pot.ID, rate, p.why())
+	}
+	return fmt.Sprintf("%s: %.1f g of granules for %v at %g g/L (%s).", pot.ID, grams, pot.Litres, rate, p.why())
+}
+
 func (p Plan) why() string {
 	switch _, label := p.Rate(); {
 	case label:
@@ -170,6 +180,38 @@ func FeedLines(w *review.Winter, g *garden.Garden, plan Plan) []string {
 		out = append(out, plan.FedOf(w, p, hunger(g, p.Plant)).String())
 	}
 	return out
+}
+
+// FeedingNow is this season's feeding as it stands, a line a living pot: dose, what was given, what is due. The caution comes last.
+func FeedingNow(st *alerts.Standing) []string {
+	plan := PlanOf(st.Garden)
+	var out []string
+	for i := range st.Pots {
+		ps := &st.Pots[i]
+		if !ps.Gone.IsZero() {
+			continue
+		}
+		f := plan.FedNow(st, ps)
+		if f.Dressed == 0 && f.Feeds == 0 {
+			out = append(out, plan.DoseShort(ps.Pot)+" Nothing given this season yet.")
+			continue
+		}
+		out = append(out, plan.DoseShort(ps.Pot)+f.given()+" In all "+f.words())
+	}
+	if len(out) > 0 {
+		out = append(out, Caution)
+	}
+	return out
+}
+
+func (f Fed) given() string {
+	switch {
+	case f.Dressed == 0:
+		return " No granules noted."
+	case f.Soaked == 0:
+		return fmt.Sprintf(" Given on %v, the first soak is not noted.", f.Dressed)
+	}
+	return fmt.Sprintf(" Given on %v, first soak on %v.", f.Dressed, f.Soaked)
 }
 
 func hunger(g *garden.Garden, plant string) string {
