@@ -61,7 +61,7 @@ func (f *Fold) potDay(i int, d indices.Day) {
 	} else {
 		ps.WarmDays = 0
 	}
-	seen := ps.WetnessOK || len(pf.weights) > 0 // a weight speaks for its own day
+	seen := ps.WetnessOK || len(pf.weights) > 0                 // a weight speaks for its own day
 	seen = seen && !ps.WetnessAt.Before(f.st.Cal.Start(d.Date)) // an old reading is not one of a day without any
 	p := DayPoint{Day: d.Date, Wet: ps.Wetness, WetOK: seen, Wetted: f.wetted(i, d.Date), TempOK: d.Covered > 0}
 	p.Min, p.Max = units.MilliCelsius(d.Min), units.MilliCelsius(d.Max)

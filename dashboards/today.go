@@ -136,16 +136,8 @@ func (p *Pages) todayPage(r *http.Request, st *alerts.Standing) (*todayPage, err
 // alikeChoices are the ways of wintering that two pots or more share.
 func alikeChoices(st *alerts.Standing) []placeChoice {
 	var out []placeChoice
-	for i := range garden.Regimes {
-		r, n := &garden.Regimes[i], 0
-		for k := range st.Pots {
-			if p := &st.Pots[k]; p.Gone.IsZero() && p.Regime != nil && p.Regime.Name == r.Name {
-				n++
-			}
-		}
-		if n > 1 {
-			out = append(out, placeChoice{r.Name, regimeWords(r.Name)})
-		}
+	for _, a := range st.WinteredAlike() {
+		out = append(out, placeChoice{a.Regime.Name, regimeWords(a.Regime.Name)})
 	}
 	return out
 }

@@ -18,33 +18,25 @@ type Bulk struct {
 	Changes []string // what each move would change, in words
 }
 
-// bulks lists the ways of wintering that two pots or more share.
+// bulks weighs the moves of all pots wintered alike.
 func (w *Weighed) bulks(st *alerts.Standing) []Bulk {
 	if len(w.Places) < 2 {
 		return nil
 	}
 	var out []Bulk
-	for i := range garden.Regimes {
-		r := &garden.Regimes[i]
+	for _, a := range st.WinteredAlike() {
+		r := a.Regime
 		if !r.Rest.Speak[garden.TooWet] {
 			continue // they winter in the open: nothing here may sound like covering them
 		}
-		b := Bulk{Regime: r.Name, Name: strings.ReplaceAll(r.Name, "-", " ")}
+		b := Bulk{Regime: r.Name, Name: strings.ReplaceAll(r.Name, "-", " "), Pots: len(a.Pots)}
 		at := make([]int, len(w.Places))
-		for k := range st.Pots {
-			p := &st.Pots[k]
-			if !p.Gone.IsZero() || p.Regime == nil || p.Regime.Name != r.Name {
-				continue
-			}
-			b.Pots++
+		for _, k := range a.Pots {
 			for j := range w.Places {
-				if w.Places[j].ID == p.Place {
+				if w.Places[j].ID == st.Pots[k].Place {
 					at[j]++
 				}
 			}
-		}
-		if b.Pots < 2 {
-			continue
 		}
 		for from, n := range at {
 			for to := range w.Places {
