@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"slices"
 
 	"lathwatch/daemon"
@@ -25,15 +27,19 @@ func (c *backupCmd) Run(w *world) (err error) {
 	client, err := daemon.Dial(c.State)
 	if err == nil {
 		path, err := client.Backup(w.ctx, c.To, c.Keep)
-		if err == nil {
-			fmt.Fprintln(w.out, path)
+		if err != nil {
+			return err
 		}
-		return err
+		fmt.Fprintln(w.out, path)
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("the daemon wrote it, but it is not there for us: a service has a /tmp of its own. Take a folder under /media, /mnt or %s", c.State)
+		}
+		return nil
 	}
 	if !errors.Is(err, daemon.ErrNobody) {
 		return err
 	}
-	j, err := journal.Open(daemon.JournalPath(g, c.State), journal.Options{Zone: g.Site.Zone, Backups: g.Services.Backup.Folder, Keep: g.Services.Backup.Keep})
+	j, err := openToWrite(daemon.JournalPath(g, c.State), journal.Options{Zone: g.Site.Zone, Backups: g.Services.Backup.Folder, Keep: g.Services.Backup.Keep})
 	if err != nil {
 		return err
 	}

@@ -11,7 +11,7 @@ import (
 func (c *checkCmd) live(w *world) error {
 	client, err := daemon.Dial(c.State)
 	if errors.Is(err, daemon.ErrNobody) {
-		fmt.Fprintf(w.err, "lathwatch: no daemon answers in %s\n", c.State)
+		fmt.Fprintln(w.err, "lathwatch:", noDaemon(c.State))
 		return errFault
 	}
 	if err != nil {

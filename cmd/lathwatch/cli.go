@@ -94,6 +94,7 @@ func newParser(c *cli, out, errOut io.Writer, places kong.Vars) (*kong.Kong, err
 
 func report(w io.Writer, err error) int {
 	var m misuse
+	var r refused
 	switch {
 	case err == nil:
 		return 0
@@ -102,11 +103,15 @@ func report(w io.Writer, err error) int {
 	case errors.Is(err, context.Canceled):
 		fmt.Fprintln(w, "lathwatch: stopped")
 		return 1
+	case errors.As(err, &r):
+		say(w, err)
+		return r.status()
 	case errors.As(err, &m):
 		say(w, m.error)
 		return 2
 	}
 	say(w, err)
+	sayWho(w, err)
 	return 1
 }
 

@@ -120,7 +120,7 @@ func (c *importCmd) keep(ctx context.Context, zone *time.Location, path, text st
 	if err := os.MkdirAll(c.State, 0o750); err != nil {
 		return res, err
 	}
-	j, err := journal.Open(path, journal.Options{Zone: zone})
+	j, err := openToWrite(path, journal.Options{Zone: zone})
 	if err != nil {
 		return res, err
 	}

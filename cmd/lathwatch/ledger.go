@@ -166,7 +166,7 @@ func (c *ledgerCmd) takeIn(w *world) error {
 
 // alone writes to the journal itself, when no daemon holds it.
 func (c *ledgerCmd) alone(ctx context.Context, g *garden.Garden, text string, notes []sensors.Note) (err error) {
-	j, err := journal.Open(daemon.JournalPath(g, c.State), journal.Options{Zone: g.Site.Zone})
+	j, err := openToWrite(daemon.JournalPath(g, c.State), journal.Options{Zone: g.Site.Zone})
 	if err != nil {
 		return fmt.Errorf("opening the journal: %w", err)
 	}

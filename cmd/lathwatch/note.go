@@ -82,7 +82,7 @@ func (c *noteCmd) alone(w *world, n sensors.Note) (err error) {
 	if err := os.MkdirAll(c.State, 0o750); err != nil {
 		return err
 	}
-	j, err := journal.Open(daemon.JournalPath(g, c.State), journal.Options{Zone: g.Site.Zone})
+	j, err := openToWrite(daemon.JournalPath(g, c.State), journal.Options{Zone: g.Site.Zone})
 	if err != nil {
 		return fmt.Errorf("opening the journal: %w", err)
 	}

@@ -94,6 +94,10 @@ a fault was found, or the command could not do its work
 .TP
 .B 2
 it was called wrongly, or the garden file is refused
+.TP
+.B 78
+.B run
+under a supervisor: the garden file is refused, and starting again will not mend it
 .SH FILES
 Where a folder holds neither \fIgarden.toml\fR nor \fIstate\fR, the installed service's are meant:
 .TP
@@ -108,6 +112,9 @@ everything on record; beside it its log, its backups and the socket for commands
 .TP
 .I /var/lib/lathwatch/last\-words.old
 what the program said when it failed last
+.PP
+What lies there is for the user and the group lathwatch.
+Who belongs to the group may use every command beside the running service.
 .SH ENVIRONMENT
 .TP
 .B NOTIFY_SOCKET\fR, \fBWATCHDOG_USEC

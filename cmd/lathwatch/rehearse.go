@@ -65,7 +65,7 @@ func (c *rehearseCmd) relearn(w *world) (err error) {
 		seasons, err = client.Relearn(w.ctx)
 	case errors.Is(err, daemon.ErrNobody):
 		var j *journal.Journal
-		if j, err = journal.Open(filepath.Join(c.State, "lathwatch.journal"), journal.Options{}); err != nil {
+		if j, err = openToWrite(filepath.Join(c.State, "lathwatch.journal"), journal.Options{}); err != nil {
 			return err
 		}
 		defer func() { err = errors.Join(err, j.Close()) }()

@@ -26,11 +26,30 @@ type runCmd struct {
 	Log      string        `default:"" enum:",text,json" placeholder:"FORM" help:"How log lines look: text or json. It goes before the garden file's [log]."`
 }
 
+// refused is a garden file with which no start can succeed until somebody has changed it. A supervisor must know that from a crash,
+// after which it starts us anew: the runtime ends a crash with status 2, which is otherwise ours for wrong use. So a supervisor is
+// told by the status that sysexits(3) has for it.
+type refused struct{ error }
+
+func (r refused) Unwrap() error { return r.error }
+
+const refusedStatus = 78 // EX_CONFIG
+
+func (r refused) status() int {
+	if os.Getenv("NOTIFY_SOCKET") != "" {
+		return refusedStatus
+	}
+	return 2
+}
+
 // Run runs until it is told to stop.
 func (c *runCmd) Run(w *world) error {
 	g, text, err := daemon.ReadGarden(c.Garden)
 	if err != nil {
-		return misuse{err}
+		return refused{misuse{err}}
+	}
+	if err := notAsRoot(c.State); err != nil {
+		return err
 	}
 	if err := os.MkdirAll(c.State, 0o750); err != nil {
 		return err

@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"log/slog"
 	"os"
+	"os/exec"
 	"strings"
 	"syscall"
 	"testing"
@@ -137,6 +139,52 @@ func TestOnlyTheNamedStreamIsAServiceJournal(t *testing.T) {
 			t.Errorf("%q: %v", value, !want)
 		}
 	}
+}
+
+// As a service manager does it: the program's output is a Unix stream socket, and JOURNAL_STREAM names its device and inode as
+// fstat(2) has them in both processes (systemd.exec(5)). A second program that inherits the variable but writes elsewhere is not
+// taken in.
+func TestAUnixStreamIsAServiceJournal(t *testing.T) {
+	ends, err := syscall.Socketpair(syscall.AF_UNIX, syscall.SOCK_STREAM|syscall.SOCK_CLOEXEC, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	listens, given := os.NewFile(uintptr(ends[0]), "listens"), os.NewFile(uintptr(ends[1]), "given")
+	defer listens.Close()
+	fi, err := given.Stat()
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := fi.Sys().(*syscall.Stat_t)
+	cmd := exec.Command(os.Args[0], "-test.run=^TestActAsService$")
+	cmd.Env = append(os.Environ(), "LATHWATCH_ACT=1", fmt.Sprintf("JOURNAL_STREAM=%d:%d", s.Dev, s.Ino))
+	cmd.Stderr = given
+	var elsewhere bytes.Buffer
+	cmd.Stdout = &elsewhere // a pipe: not the stream that was named
+	if err := cmd.Run(); err != nil {
+		t.Fatal(err)
+	}
+	given.Close()
+	got, err := io.ReadAll(listens)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := "<6>msg=started version=7\n<4>{\"msg\":\"late\"}\n"; string(got) != want {
+		t.Errorf("the journal got %q, want %q", got, want)
+	}
+	if !strings.HasPrefix(elsewhere.String(), "time=") || !strings.Contains(elsewhere.String(), " level=INFO msg=started") {
+		t.Errorf("elsewhere: %q", elsewhere.String())
+	}
+}
+
+// TestActAsService is the program of the test above.
+func TestActAsService(t *testing.T) {
+	if os.Getenv("LATHWATCH_ACT") == "" {
+		t.Skip("only a helper of another test")
+	}
+	New(os.Stderr, Options{Journal: IntoJournal(os.Stderr)}).Logger().Info("started", "version", "7")
+	New(os.Stderr, Options{Journal: IntoJournal(os.Stderr), JSON: true}).Logger().Warn("late")
+	New(os.Stdout, Options{Journal: IntoJournal(os.Stdout)}).Logger().Info("started")
 }
 
 func TestTheNewestLinesAreKept(t *testing.T) {
