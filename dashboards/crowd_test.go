@@ -4,8 +4,11 @@ import (
 	"bufio"
 	"context"
 	"io"
+	"mime"
 	"net"
 	"net/http"
+	"net/url"
+	"strings"
 	"testing"
 	"time"
 )
@@ -148,4 +151,47 @@ func (c *counted) Read(p []byte) (int, error) {
 	}
 	c.left, c.n = c.left-n, c.n+n
 	return n, nil
+}
+
+// TestALongHeaderIsRefused: a request whose head is beyond 32 KiB is answered 431 (RFC 6585 section 5) and no page is made for it.
+func TestALongHeaderIsRefused(t *testing.T) {
+	p, _ := open(t, tansyBank(), nil)
+	address, stop := startServing(t, p)
+	for size, want := range map[int]int{16 << 10: http.StatusOK, 64 << 10: http.StatusRequestHeaderFieldsTooLarge} {
+		req, _ := http.NewRequestWithContext(t.Context(), "GET", "http://"+address+"/", nil)
+		req.Header.Set("X-Long", strings.Repeat("a", size))
+		resp, err := http.DefaultClient.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_ = resp.Body.Close()
+		if resp.StatusCode != want {
+			t.Errorf("a header of %d bytes: %d", size, resp.StatusCode)
+		}
+	}
+	http.DefaultClient.CloseIdleConnections()
+	if err := stop(); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestADownloadsNameIsOneName: what is asked for may not end the name in the header or begin another header.
+func TestADownloadsNameIsOneName(t *testing.T) {
+	p, _ := open(t, tansyBank(), withPast)
+	for _, place := range []string{"wall", "wall\"; filename=\"x.exe", "../../etc/passwd", "a\r\nX-Evil: 1", "水", strings.Repeat("a", 5000)} {
+		for _, path := range []string{"/winter.csv?place=", "/winter.svg?place="} {
+			r := ask(t, p, "GET", path+url.QueryEscape(place), nil, nil)
+			kind, m, err := mime.ParseMediaType(r.Header.Get("Content-Disposition"))
+			name := m["filename"]
+			if r.Code == http.StatusOK && (err != nil || kind == "" || len(m) != 1 || !strings.HasPrefix(name, "winter-") || strings.ContainsAny(name, "/\\\"\r\n") || len(name) > 200) {
+				t.Errorf("%s%q: %d %q", path, place, r.Code, r.Header.Get("Content-Disposition"))
+			}
+			if r.Header.Get("X-Evil") != "" {
+				t.Errorf("%s%q makes a header", path, place)
+			}
+			if place == "wall" && r.Code != http.StatusOK {
+				t.Errorf("%s%s: %d: this looks at nothing", path, place, r.Code)
+			}
+		}
+	}
 }

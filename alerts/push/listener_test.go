@@ -3,6 +3,7 @@ package push_test
 import (
 	"context"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -121,5 +122,31 @@ func TestAListenerThatIsRefusedOneFilterListensToTheOthers(t *testing.T) {
 	}
 	if !tr.has(push.TroubleRefused) {
 		t.Errorf("the refusal was not told: %v", tr.all())
+	}
+}
+
+// TestANoteOfOver4KiBIsNotTaken: it is told, and what comes after it is taken.
+func TestANoteOfOver4KiBIsNotTaken(t *testing.T) {
+	t.Parallel()
+	m, body := passworded(t)
+	m.start()
+	var tr troubles
+	notes, take := taker()
+	start(t, open(t, "mqtt", body, push.Env{NoteTaker: take, Trouble: tr.tell}))
+	online(t, m, keeper)
+	full := strings.Repeat("x", 4096)
+	send(t, m, false, full+"x", full, "after")
+	for _, want := range []string{full, "after"} {
+		select {
+		case got := <-notes:
+			if got != want {
+				t.Errorf("a note of %d bytes was taken, %d were to be", len(got), len(want))
+			}
+		case <-time.After(10 * time.Second):
+			t.Fatalf("a note of %d bytes was not taken", len(want))
+		}
+	}
+	if !tr.has(push.TroubleNotes) || !strings.Contains(strings.Join(tr.all(), "\n"), "over 4 KiB") {
+		t.Errorf("told: %q", tr.all())
 	}
 }
