@@ -173,7 +173,7 @@ func (d *Daemon) openSource(ctx context.Context, topics *topics) error {
 		return time.Time{}
 	}
 	d.faring.clock = clock
-	env := drivers.Env{Root: d.cfg.Root, I2C: board.I2C, Serial: board.Serial, Topics: topics, Log: d.cfg.Log, Notice: d.notice, Simulated: d.cfg.Simulated, After: d.lastOf}
+	env := drivers.Env{Root: d.cfg.Root, I2C: board.I2C, Serial: board.Serial, Topics: topics, Log: d.cfg.Log, Notice: d.notice, Mended: d.mended, Simulated: d.cfg.Simulated, After: d.lastOf}
 	door, err := d.warmDoor(ctx)
 	if err != nil {
 		return err
@@ -217,6 +217,15 @@ const noticeLasts = 24 * time.Hour
 
 func (d *Daemon) notice(where, text string) {
 	d.passing("wiring "+where, text)
+}
+
+// mended ends a notice about wiring that holds no longer.
+func (d *Daemon) mended(where, text string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.trouble["wiring "+where] == text {
+		delete(d.trouble, "wiring "+where)
+	}
 }
 
 // ways opens every way out, each with its own outbox and mark.

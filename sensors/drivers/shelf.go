@@ -85,6 +85,8 @@ type Env struct {
 	Log    *slog.Logger
 	// Notice tells the keeper something about wiring or siting, at most once a bus and day; may be nil.
 	Notice func(bus, text string)
+	// Mended takes a notice back, in the same words, once it holds no longer; may be nil.
+	Mended func(bus, text string)
 	// Every is the time between rounds; zero: 5 minutes. A probe on a topic is silent after three times that or its own.
 	Every time.Duration
 	// Simulated makes the round of an instant in the demo's simulated garden; nil everywhere else.

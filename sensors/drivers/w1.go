@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -72,6 +73,7 @@ type w1Source struct {
 	wish    Wish
 	id      string
 	looked  time.Time // when the bus was last looked over for phantoms
+	phantom bool      // and some were there
 	told    bool      // about parasite power and resolution
 	starved int       // answers in a row without supply
 }
@@ -151,19 +153,28 @@ func (s *w1Source) tell(text string) {
 	}
 }
 
-// lookOver warns of phantoms, devices of family 00 that a bad pull-up conjures up. They are never taken for probes.
+// phantoms is what is said of them.
+const phantoms = "devices that do not exist answer on the bus: look at the pull-up, the length and the shape of the wiring"
+
+// lookOver warns of phantoms, devices of family 00 that a bad pull-up conjures up, and takes it back with the first round without them.
+// They are never taken for probes.
 func (s *w1Source) lookOver() {
-	if !s.looked.IsZero() && time.Since(s.looked) < time.Hour {
+	due := s.looked.IsZero() || time.Since(s.looked) >= time.Hour
+	if !s.phantom && !due {
 		return
 	}
-	s.looked = time.Now()
-	entries, _ := os.ReadDir(s.env.path(w1Devices))
-	for _, e := range entries {
-		if strings.HasPrefix(e.Name(), "00-") {
-			s.env.notice(w1Bus, "devices that do not exist answer on the bus: look at the pull-up, the length and the shape of the wiring")
-			return
-		}
+	if due {
+		s.looked = time.Now()
 	}
+	entries, _ := os.ReadDir(s.env.path(w1Devices))
+	there := slices.ContainsFunc(entries, func(e os.DirEntry) bool { return strings.HasPrefix(e.Name(), "00-") })
+	switch {
+	case there && due:
+		s.env.notice(w1Bus, phantoms)
+	case !there && s.phantom && s.env.Mended != nil:
+		s.env.Mended(w1Bus, phantoms)
+	}
+	s.phantom = there
 }
 
 func lookW1(env Env) []Found {

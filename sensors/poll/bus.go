@@ -138,17 +138,22 @@ func (b *bus) speak() {
 			down++
 		}
 	}
+	for _, s := range b.slots {
+		if s.said != "" && s.missed == 0 { // it answers again
+			b.p.mended(b.name, s.said)
+			s.said = ""
+		}
+	}
 	whole := down == len(b.slots) && down > 1
 	for _, s := range b.slots {
-		if s.missed < misses || s.told {
+		if s.missed < misses || s.said != "" {
 			continue
 		}
-		s.told = true
+		s.said = fmt.Sprintf("%s (%s) has not answered for %d rounds", ids(s.wishes), s.wishes[0].Chip, misses)
 		if whole {
-			b.p.notice(b.name, fmt.Sprintf("nothing on %s has answered for %d rounds: look at its plug and power", b.name, misses))
-			continue
+			s.said = fmt.Sprintf("nothing on %s has answered for %d rounds: look at its plug and power", b.name, misses)
 		}
-		b.p.notice(b.name, fmt.Sprintf("%s (%s) has not answered for %d rounds", ids(s.wishes), s.wishes[0].Chip, misses))
+		b.p.notice(b.name, s.said)
 	}
 }
 

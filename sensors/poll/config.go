@@ -27,6 +27,7 @@ type Config struct {
 	Clock  *Clock                 // default this board's
 	Door   *drivers.Door          // what every reading is held against; nil: nothing
 	say    func(bus, text string) // Env.Notice as given
+	unsay  func(bus, text string) // Env.Mended as given
 	// wish turns a probe into its wish; tests replace it.
 	wish func(garden.Probe) (drivers.Wish, error)
 }
@@ -63,6 +64,7 @@ func New(cfg Config) (*Poller, error) {
 	p.cfg.say = cfg.Env.Notice
 	p.cfg.Env.Every = cfg.Every
 	p.cfg.Env.Notice = p.notice
+	p.cfg.unsay, p.cfg.Env.Mended = cfg.Env.Mended, p.mended
 	wishes, err := cfg.wishes()
 	if err != nil {
 		return nil, err
@@ -182,6 +184,17 @@ func (p *Poller) notice(bus, text string) {
 	p.cfg.Env.Log.Warn(text, "bus", bus)
 	if say := p.cfg.say; say != nil {
 		say(bus, text)
+	}
+}
+
+// mended takes a notice back; should it hold again, it is said again.
+func (p *Poller) mended(bus, text string) {
+	p.mu.Lock()
+	_, said := p.told[bus+"\x00"+text]
+	delete(p.told, bus+"\x00"+text)
+	p.mu.Unlock()
+	if unsay := p.cfg.unsay; said && unsay != nil {
+		unsay(bus, text)
 	}
 }
 

@@ -193,6 +193,34 @@ func TestOneWordForABusThatFellSilent(t *testing.T) {
 	})
 }
 
+// What was said of a silent chip is taken back with its first answer, and said again when it falls silent again.
+func TestAWordOfSilenceIsTakenBackWhenTheChipAnswers(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var said, back notices
+		n := 0
+		p := fakePoller(t, Config{Env: drivers.Env{Notice: said.add, Mended: back.add}},
+			&fakeChip{bus: "w1", chip: "w1 x", probes: []sensors.ProbeID{"x"}, apart: true, do: func(context.Context, int) (int64, error) {
+				if n++; n <= 4 || n > 12 && n <= 17 {
+					return 0, errGone
+				}
+				return 4000, nil
+			}}, &fakeChip{bus: "w1", chip: "w1 y", probes: []sensors.ProbeID{"y"}, apart: true})
+		defer start(t, p)()
+		rounds(p, 4)
+		synctest.Wait()
+		const text = "w1: x (w1 x) has not answered for 3 rounds"
+		wantLines(t, "said", []string{text}, said.all())
+		wantLines(t, "taken back", nil, back.all())
+		rounds(p, 6)
+		synctest.Wait()
+		wantLines(t, "taken back", []string{text}, back.all())
+		rounds(p, 20)
+		synctest.Wait()
+		wantLines(t, "said", []string{text, text}, said.all())
+		wantLines(t, "taken back", []string{text, text}, back.all())
+	})
+}
+
 func TestADriverThatPanicsIsOneSilentProbe(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		a := &fakeChip{bus: "i2c-1", chip: "i2c-1 0x44", probes: []sensors.ProbeID{"a"}, do: func(context.Context, int) (int64, error) { panic("boom") }}

@@ -19,7 +19,7 @@ type slot struct {
 	tries  int         // failures in a row
 	after  time.Time   // not asked again before
 	missed int         // rounds in a row without a sign of life
-	told   bool        // that it is silent
+	said   string      // of its silence; "": nothing
 }
 
 // An answer is what a goroutine that asks brings back.
@@ -137,7 +137,7 @@ func (s *slot) count(r result) {
 		s.missed++
 		return
 	}
-	s.missed, s.told = 0, false
+	s.missed = 0
 }
 
 func (s *slot) fail(o order) {
