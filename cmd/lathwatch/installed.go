@@ -63,7 +63,7 @@ func notAsRoot(state string) error {
 	if u, err := user.LookupId(name[1:]); err == nil {
 		name = u.Username
 	}
-	return misuse{fmt.Errorf("%s belongs to %s, and what root writes there the service cannot use: start the service, or write  sudo -u %s lathwatch ...", state, name, name)}
+	return misuse{fmt.Errorf("%s belongs to %s, and what root writes there the service cannot use: start the service, or write  sudo -u %s lathwatch  and the rest", state, name, name)}
 }
 
 // sayWho says who may, when somebody may not touch what an installed service keeps.
