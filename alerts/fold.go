@@ -46,6 +46,7 @@ type probeFold struct {
 	marks      []garden.Mark // from the file and from notes, by From
 	noted      []garden.Mark // those from notes
 	bent       bool          // the keeper's hands corrected one
+	answers    lastAnswers
 }
 
 type placeFold struct {
@@ -62,6 +63,8 @@ type placeFold struct {
 	offset   indices.PlaceOffset // of its minima from the reference place's
 	pockets  indices.HeatPockets
 	slugs    indices.SlugNights
+	mould    indices.MouldRun
+	mouldy   bool // the present run is long enough
 	rain     [weekHours + 1]rainHour
 }
 
@@ -107,6 +110,7 @@ type potFold struct {
 	fall     [25]hourWet
 	weights  []garden.Mark // weights that stand for a moisture, g
 	snow     indices.SnowCover
+	plateau  indices.FrostPlateau
 	heat     indices.HeatHours
 	hot      bool // the heat's clock is running
 	granules indices.Granules
@@ -183,6 +187,7 @@ func (f *Fold) Snapshot() *Standing {
 	s.Probes = append([]ProbeStanding(nil), f.st.Probes...)
 	for i := range s.Probes {
 		s.Probes[i].Marks = append([]garden.Mark(nil), f.probes[i].marks...)
+		s.Probes[i].Answered, s.Probes[i].Failed = f.probes[i].answers.day(s.At.Unix() / 3600)
 	}
 	for i := range s.Pots {
 		s.Pots[i].History = append([]DayPoint(nil), s.Pots[i].History...)

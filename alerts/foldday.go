@@ -25,6 +25,7 @@ func (f *Fold) season(s int) {
 	for i := range f.places {
 		f.places[i].sum = indices.Sum{}
 		f.st.Places[i].Yardsticks = Yardsticks{}
+		f.st.Places[i].Mould.Spells, f.st.Places[i].Mould.Last = 0, time.Time{}
 	}
 	for i := range f.pots {
 		pf, ps := &f.pots[i], &f.st.Pots[i]
@@ -38,6 +39,7 @@ func (f *Fold) season(s int) {
 		ps.Foretold, ps.NoseAt = [2]garden.Date{}, time.Time{}
 		pf.cycles += ps.FreezeThaw
 		ps.FreezeThaw = 0
+		ps.FrozeLitres, ps.FrozeAt = 0, time.Time{}
 		ps.Dressed, ps.DressedG, ps.FeedReleased, ps.Overdue = time.Time{}, 0, Interval{}, false
 		ps.Feeds, ps.OpenedAt, ps.FlowerAt = nil, time.Time{}, time.Time{}
 		ps.Cold, ps.Forcing, ps.EdgeDays, ps.Break, ps.BreakHow = ColdUnknown, Interval{}, Interval{}, [2]garden.Date{}, ""

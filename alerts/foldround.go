@@ -58,6 +58,7 @@ func (f *Fold) fault(at time.Time, ft *sensors.Fault) {
 		return
 	}
 	p := &f.st.Probes[i]
+	f.probes[i].answers.count(at.Unix()/3600, 0, 1)
 	if p.Fault == 0 {
 		p.FaultSince = at
 	}
@@ -70,6 +71,7 @@ func (f *Fold) reading(at time.Time, r *sensors.Reading) {
 		return
 	}
 	p := &f.st.Probes[i]
+	f.probes[i].answers.count(at.Unix()/3600, 1, 0)
 	p.Last, p.LastAt, p.Quality = *r, at, r.Quality
 	if r.Quality != sensors.Valid {
 		return

@@ -30,9 +30,11 @@ func (f *Fold) shelter(now time.Time) {
 	for i := range f.places {
 		f.pocket(now, i, ref)
 		f.slugs(now, i)
+		f.mould(now, i)
 	}
 	for i := range f.pots {
 		f.snow(now, i)
+		f.plateau(now, i)
 		f.moved(now, i)
 	}
 }

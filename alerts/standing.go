@@ -101,11 +101,12 @@ type PlaceStanding struct {
 	OpenedUp       int                // how often the keeper noted here that something was done (glass taken away)
 	SlugHours      float64            // hours slugs like, this night so far
 	SlugNight      bool               // there were enough of them
-	DegreeDays     Interval           // base 5 °C since the season's first day
-	Observed       float64            // share of that span really observed, 0..1
-	Yardsticks     Yardsticks         // of the season so far
-	Rain24         units.MicroMetre   // last 24 h
-	RainWeek       units.MicroMetre   // last seven days
+	Mould          MouldWeather
+	DegreeDays     Interval         // base 5 °C since the season's first day
+	Observed       float64          // share of that span really observed, 0..1
+	Yardsticks     Yardsticks       // of the season so far
+	Rain24         units.MicroMetre // last 24 h
+	RainWeek       units.MicroMetre // last seven days
 	RainKnown      bool
 	FrostAhead     bool      // frost is to be reckoned with on one of the next two nights
 	FrostKnown     bool      // whether that question has an answer
@@ -128,6 +129,8 @@ type PotStanding struct {
 	Frozen       bool
 	FrozenSince  time.Time
 	Snow         bool
+	FrozeLitres  float64            // water that froze when it last froze through, by how long it was held at 0 °C (experimental)
+	FrozeAt      time.Time          // and when; zero: not seen this season
 	Wetness      units.PerMilleFull // of the wettest layer, last time it could be judged
 	WetnessAt    time.Time          // zero: never
 	WetnessOK    bool               // it may be judged now
@@ -209,6 +212,8 @@ type ProbeStanding struct {
 	Fault      sensors.FaultKind // newest fault since LastAt; zero: none
 	FaultWhy   string
 	FaultSince time.Time
+	Answered   int             // readings of the last day; of a snapshot only
+	Failed     int             // and faults
 	Spacing    time.Duration   // usual spacing
 	Silent     bool            // over three times its usual spacing
 	Mild       sensors.Reading // of a battery: newest one taken in air above freezing

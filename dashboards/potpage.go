@@ -224,7 +224,37 @@ func (b *bench) restFacts(ps *alerts.PotStanding, notes []sensors.Note) []fact {
 		fs = append(fs, f)
 	}
 	fs = append(fs, fact{Name: "Freeze-thaw cycles", Value: fmt.Sprint(ps.FreezeThaw), Say: fmt.Sprintf("this season, %d in the last 30 days", ps.FreezeThaw30)})
-	return fs
+	if !ps.FrozeAt.IsZero() {
+		fs = append(fs, fact{Name: "Water that froze", Value: "about " + number(ps.FrozeLitres, 1) + nbsp + "L", Say: "by " + b.day(ps.FrozeAt) + ", from how long the pot stood at freezing; rough, a check on its moisture probe"})
+	}
+	return append(fs, b.mouldFacts(ps)...)
+}
+
+func placeStanding(st *alerts.Standing, id string) *alerts.PlaceStanding {
+	for i := range st.Places {
+		if p := &st.Places[i]; p.Place.ID == id {
+			return p
+		}
+	}
+	return nil
+}
+
+// mouldFacts tell of weather grey mould likes where the pot stands, once leaves are there to catch it. Nothing is asked for: no figure for
+// these plants is known.
+func (b *bench) mouldFacts(ps *alerts.PotStanding) []fact {
+	pl := placeStanding(b.st, ps.Place)
+	if pl == nil || !pl.Mould.Known || ps.Stage < alerts.Opening || ps.Stage >= alerts.LeafDown {
+		return nil
+	}
+	m := pl.Mould
+	f := fact{Name: "Weather for grey mould", Value: "none just now", Say: "wet leaves in air over " + b.deg(12_000) + ", by hours that count for another plant; look at stem bases and let air through"}
+	if m.Hours > 0 {
+		f.Value = number(m.Hours, 0) + nbsp + "h wet and warm so far, " + number(m.Need, 0) + nbsp + "h would be enough"
+	}
+	if m.Spells > 0 {
+		f.Say = fmt.Sprintf("%d such spells this season, the last on %s; ", m.Spells, b.day(m.Last)) + f.Say
+	}
+	return []fact{f}
 }
 
 // sum writes an interval of °C·d.

@@ -128,6 +128,13 @@ func (b *bench) probeFacts(p *alerts.ProbeStanding) []fact {
 	if p.Spacing > 0 {
 		fs = append(fs, fact{Name: "Usually every", Value: spanWords(p.Spacing)})
 	}
+	if asked := p.Answered + p.Failed; asked > 0 {
+		f := fact{Name: "Failed in the last day", Value: fmt.Sprintf("%d of %d", p.Failed, asked)}
+		if p.Failed > 0 {
+			f.Say = number(100*float64(p.Failed)/float64(asked), 1) + nbsp + "%; where that stays so, look at wire, plug and supply"
+		}
+		fs = append(fs, f)
+	}
 	if p.Fault != 0 {
 		fs = append(fs, fact{Name: "Fault", Value: p.Fault.String(), Say: strings.TrimSpace(p.FaultWhy + ", since " + b.when(p.FaultSince))})
 	}

@@ -95,6 +95,7 @@ func (c *Collector) air(st *alerts.Standing, i int) {
 	if seg, ok := t.trace.Take(st.At, v); ok {
 		t.days.Take(seg, func(d indices.Day) { c.airDay(k, d) })
 	}
+	c.w.Places[k].Damp, c.w.Places[k].Mouldy = ps.Mould.Known, ps.Mould.Spells
 	c.w.Places[k].DegreeDays = [2]float64{ps.DegreeDays.Low, ps.DegreeDays.High}
 	c.nightOf(st, i, k, v)
 }

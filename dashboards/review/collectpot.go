@@ -62,6 +62,9 @@ func (c *Collector) temps(st *alerts.Standing, ps *alerts.PotStanding, p *Pot, d
 	if !ps.TempAt.Equal(st.At) {
 		return
 	}
+	if !ps.FrozeAt.IsZero() && ps.FrozeLitres > p.Froze.V {
+		p.Froze = Litres{c.cal.DateOf(ps.FrozeAt), ps.FrozeLitres}
+	}
 	v := int64(ps.Temp)
 	if !d.TempOK {
 		d.Min, d.Max, d.TempOK = v, v, true

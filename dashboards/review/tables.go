@@ -147,8 +147,8 @@ func (w *Winter) row() []string {
 
 func (r *Report) placeTable() Table {
 	w := r.Winter
-	t := Table{ID: "places", Title: "Frost and warmth by place", Wide: true, How: "Nights run from noon to noon and are named by their evening. Degree-days above 5 °C from the season's first day; a range where readings are missing.",
-		Head: []string{"Place", "Frost nights", "First", "Last", "Lowest", "First warm spell", "Degree-days", "Off the reference", "Observed"}}
+	t := Table{ID: "places", Title: "Frost and warmth by place", Wide: true, How: "Nights run from noon to noon and are named by their evening. Degree-days above 5 °C from the season's first day; a range where readings are missing. Mould weather: runs of wet hours over 12 °C long enough for grey mould on another plant (Plant Disease 80, 1996, 160); no figure for these plants is known.",
+		Head: []string{"Place", "Frost nights", "First", "Last", "Lowest", "First warm spell", "Degree-days", "Mould weather", "Off the reference", "Observed"}}
 	for _, p := range r.places() {
 		off := "reference"
 		if p.Warmer.N > 0 {
@@ -161,9 +161,19 @@ func (r *Report) placeTable() Table {
 			warm += ", " + days(p.WarmDays)
 		}
 		t.Rows = append(t.Rows, []string{p.name(), strconv.Itoa(p.FrostNights), on(p.FirstFrost), on(p.LastFrost), w.deg(p.Lowest.V) + ", " + on(p.Lowest.At), warm,
-			between(p.DegreeDays, 0), off, num(100*p.Observed, 0) + nbsp + "%"})
+			between(p.DegreeDays, 0), mouldWords(p), off, num(100*p.Observed, 0) + nbsp + "%"})
 	}
 	return t
+}
+
+func mouldWords(p *Place) string {
+	switch {
+	case !p.Damp:
+		return "–"
+	case p.Mouldy == 1:
+		return "1 spell"
+	}
+	return fmt.Sprintf("%d spells", p.Mouldy)
 }
 
 func (r *Report) frostTable() Table {

@@ -26,16 +26,23 @@ func (r *Report) coldTable() Table {
 
 func (r *Report) rootTable() Table {
 	w := r.Winter
-	t := Table{ID: "roots", Title: "Roots", How: "At the pot's own thermometer; days frozen as far as the reading tells. Pots without a thermometer are left out.",
-		Head: []string{"Pot", "Coldest", "Hottest", "Over 25 °C", "Frozen", "Freeze-thaw"}}
+	t := Table{ID: "roots", Title: "Roots", How: "At the pot's own thermometer; days frozen as far as the reading tells. Pots without a thermometer are left out. Water that froze: the most, by how long the pot was held at 0 °C in the cold it stood in; rough, a check on its moisture probe.",
+		Head: []string{"Pot", "Coldest", "Hottest", "Over 25 °C", "Frozen", "Freeze-thaw", "Water that froze"}}
 	for _, p := range r.pots() {
 		if !p.Own {
 			continue
 		}
 		t.Rows = append(t.Rows, []string{p.ID, w.deg(p.Coldest.V) + ", " + on(p.Coldest.At), w.deg(p.Hottest.V) + ", " + on(p.Hottest.At), num(p.Over25, 0) + nbsp + "h",
-			num(p.FrozenDays, 0) + nbsp + "d", strconv.Itoa(p.FreezeThaw)})
+			num(p.FrozenDays, 0) + nbsp + "d", strconv.Itoa(p.FreezeThaw), frozeWords(p)})
 	}
 	return t
+}
+
+func frozeWords(p *Pot) string {
+	if p.Froze.At == 0 {
+		return "–"
+	}
+	return "about " + num(p.Froze.V, 1) + nbsp + "L, " + on(p.Froze.At)
 }
 
 func (r *Report) waterTable() Table {

@@ -24,7 +24,7 @@ type Winter struct {
 }
 
 // Version is of the way a Winter is worked out; a kept one of another version is worked out anew.
-const Version = 1
+const Version = 2
 
 // Cal is the calendar the winter's days are cut by.
 func (w *Winter) Cal() garden.Calendar {
@@ -49,6 +49,8 @@ type Place struct {
 	DegreeDays   [2]float64  // °C·d above 5 °C from the season's first day, at least and at most
 	Observed     float64     // share of the walked span really observed
 	SparedNights int         // under a roof: nights it stayed at 0 °C or over while an open place froze
+	Damp         bool        // humidity is known here
+	Mouldy       int         // runs of wet and warm hours long enough for grey mould on another plant
 	Warmer       Spread      // its minima less the reference place's
 }
 
@@ -62,6 +64,12 @@ type Spread struct {
 type Extreme struct {
 	At garden.Date
 	V  int64 // m°C
+}
+
+// Litres of water and their day; At 0: none.
+type Litres struct {
+	At garden.Date
+	V  float64
 }
 
 // An AirDay is one civil day of air in m°C.
@@ -82,6 +90,7 @@ type Pot struct {
 	Own               bool // temperatures are its own probe's, not the air's
 	Days              []PotDay
 	Moves             []Move
+	Froze             Litres // most water that froze through, by how long the pot was held at 0 °C
 	ColdStart         garden.Date
 	EnoughOn          garden.Date // the account certainly said so
 	PlentyOn          garden.Date
