@@ -1,8 +1,11 @@
 package daemon_test
 
 import (
+	"bytes"
 	"flag"
 	"fmt"
+	"image/color"
+	"image/png"
 	"os"
 	"path/filepath"
 	"strings"
@@ -62,11 +65,11 @@ func demoWintersOf(t testing.TB, text string, every time.Duration, from, until t
 	return g, all
 }
 
-// The demo's garden through a winter, hour by hour; with LATHWATCH_LONG=1 or -reviews through two, by half hours.
+// The demo's garden through two winters, by two hours; with LATHWATCH_LONG=1 or -reviews by half hours.
 func TestTheDemoWintersAreReviewed(t *testing.T) {
-	from, until, every, want := time.Date(2026, 10, 5, 0, 0, 0, 0, time.UTC), time.Date(2027, 5, 25, 0, 0, 0, 0, time.UTC), time.Hour, 1
+	from, until, every, want := time.Date(2026, 10, 5, 0, 0, 0, 0, time.UTC), time.Date(2028, 6, 10, 0, 0, 0, 0, time.UTC), 2*time.Hour, 2
 	if *reviews != "" || os.Getenv("LATHWATCH_LONG") == "1" {
-		until, every, want = time.Date(2028, 6, 10, 0, 0, 0, 0, time.UTC), 30*time.Minute, 2
+		every = 30 * time.Minute
 	}
 	g, all := demoWinters(t, every, from, until)
 	ws, err := daemon.Reviewing{Garden: g, Entries: inOrder(all), Seasons: []int{2026, 2027, 2028}}.Run()
@@ -86,6 +89,26 @@ func TestTheDemoWintersAreReviewed(t *testing.T) {
 		if !strings.Contains(page.String(), want) {
 			t.Errorf("the page lacks %q", want)
 		}
+	}
+	if !strings.Contains(page.String(), "@media print") || !strings.Contains(page.String(), "Beside every winter kept") || strings.Contains(page.String(), "src=\"http") {
+		t.Error("the page does not print by itself, or stands beside no other winter")
+	}
+	var picture bytes.Buffer
+	if err := r.PNG(&picture); err != nil {
+		t.Fatal(err)
+	}
+	img, err := png.Decode(&picture)
+	if err != nil || img.Bounds().Dx() < 600 || img.Bounds().Dy() < 400 {
+		t.Fatal("the picture", err)
+	}
+	colours := map[color.Color]bool{}
+	for y := img.Bounds().Min.Y; y < img.Bounds().Max.Y; y += 7 {
+		for x := img.Bounds().Min.X; x < img.Bounds().Max.X; x += 7 {
+			colours[img.At(x, y)] = true
+		}
+	}
+	if len(colours) < 6 {
+		t.Errorf("the picture has %d colours: nothing is drawn on it", len(colours))
 	}
 	if *reviews == "" {
 		return
