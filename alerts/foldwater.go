@@ -73,6 +73,9 @@ func (f *Fold) water(now time.Time, i int) {
 			thawed = t
 		}
 	}
+	if la := &pf.layers[0]; la.known && la.at.Equal(now) {
+		f.leapt(now, i, la.share) // also while the reading may not be judged: what leapt then is no rise afterwards
+	}
 	wet, all, any := indices.Wettest(layers...)
 	if since, out := pf.out.Dropped(); out && !now.Before(since) {
 		all, any = false, false
@@ -88,7 +91,6 @@ func (f *Fold) water(now time.Time, i int) {
 	}
 	ps.Wetness, ps.WetnessAt = units.PerMilleFull(wet), now
 	pf.steps.Take(now, wet, pf.layers[0].gate.Thawing())
-	f.leapt(now, i, wet)
 	f.runClocks(now, i, wet, all, thawed)
 	f.drying(now, i, wet, all)
 }
@@ -230,10 +232,12 @@ func (f *Fold) battery(at time.Time, slot int, r *sensors.Reading) {
 }
 
 // A reading that leaps up from one sample to the next was poured on, or its probe has failed: no drip and no rain does that. Without
-// a note it is not called wet until it has stirred again, as wet mix does and a failed probe does not.
+// a note it is not called wet until it has stirred again, as wet mix does and a failed probe does not; and one that leapt to far more
+// than the pot keeps after draining, as an input with nothing attached does, not before it has drained.
 const (
-	leapUp    = 80 // ‰ between two samples
-	leapStirs = 6  // ‰ of movement that shows life
+	leapUp    = 80   // ‰ between two samples
+	leapOver  = 1300 // ‰
+	leapStirs = 6    // ‰ of movement that shows life
 	leapApart = 75 * time.Minute
 )
 
@@ -255,7 +259,7 @@ func (f *Fold) leapt(now time.Time, i int, wet int64) {
 	case l.still:
 		l.lo, l.hi = min(l.lo, wet), max(l.hi, wet)
 		noted := now.Sub(l.leapt) < 12*time.Hour && (ps.Watered.After(l.leapt.Add(-12*time.Hour)) || ps.Fed.After(l.leapt.Add(-12*time.Hour)))
-		l.still = l.hi-l.lo < leapStirs && !noted
+		l.still = (l.hi-l.lo < leapStirs || wet >= leapOver) && !noted
 	}
 	l.at, l.wet = now, wet
 	ps.Leapt = !l.leapt.IsZero() && !l.leapt.Before(ps.Step.Start.Add(-time.Hour))

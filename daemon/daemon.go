@@ -57,8 +57,10 @@ type Daemon struct {
 	faring     faring
 	pending    []alerts.Change // of Adopt, kept with the first live round
 	unkept     []journal.Kept  // rounds the journal would not take yet
-	heldLooked bool            // held rounds of an earlier run were looked for
-	heldFrom   *poll.Stamp     // of the first round held since the clock was last trusted
+	unheld     []journal.HeldRound
+	unplaced   []sensors.Late
+	heldLooked bool        // held rounds of an earlier run were looked for
+	heldFrom   *poll.Stamp // of the first round held since the clock was last trusted
 	standing   atomic.Pointer[alerts.Standing]
 	asks       chan func()
 	poller     *poll.Poller
@@ -177,6 +179,12 @@ func (d *Daemon) replay(ctx context.Context) error {
 			return fmt.Errorf("reading what was said: %w", err)
 		}
 		record = append(record, c)
+	}
+	for i := range d.unkept { // a card that refuses them is no reason to walk without them
+		if _, err := w.Take(sensors.Entry{At: d.unkept[i].Round.At, Round: &d.unkept[i].Round}); err != nil {
+			return err
+		}
+		record = append(record, d.unkept[i].Changes...)
 	}
 	d.pending = w.Adopt(record)
 	d.walk = w

@@ -17,7 +17,7 @@ import (
 type mishap struct {
 	row         string
 	from, until time.Time
-	begun       bool
+	begun, over bool
 }
 
 // mishapRows are the mishaps that are drawn: how often a month and for how long.
@@ -38,6 +38,7 @@ var mishapRows = []struct {
 func planMishaps(seed uint64, from, until time.Time, scale float64) (all []mishap) {
 	dice := rand.New(rand.NewPCG(seed, 78))
 	for _, k := range mishapRows {
+		k.long = min(k.long, until.Sub(from)/6)
 		for range max(1, int(k.aMonth*scale*until.Sub(from).Hours()/24/30)) {
 			for range 50 {
 				m := mishap{row: k.row, from: from.Add(time.Duration(dice.Float64() * float64(until.Sub(from)-2*k.long))).Truncate(time.Minute)}
@@ -62,10 +63,11 @@ func (f *faultYear) mishap() {
 		switch {
 		case !m.begun && !f.now.Before(m.from) && f.now.Before(m.until):
 			m.begun = true
+			f.account.bent[m.row]++
 			f.befall(m, true)
-		case m.begun && !f.now.Before(m.until):
+		case m.begun && !m.over && !f.now.Before(m.until):
 			f.befall(m, false)
-			*m = mishap{row: m.row, from: m.from, until: m.until.AddDate(100, 0, 0), begun: true}
+			m.over = true
 		}
 	}
 }
@@ -130,8 +132,13 @@ func (f *faultYear) spoil(sound sensors.Round) sensors.Round {
 	for _, a := range f.active {
 		for _, slot := range a.slots {
 			if i := place[slot]; i >= 0 && gone[slot] == 0 {
-				if k := a.bend(s, a, slot, &r.Readings[i]); k != 0 {
+				was := r.Readings[i]
+				k := a.bend(s, a, slot, &r.Readings[i])
+				if k != 0 {
 					gone[slot] = k
+				}
+				if k != 0 || r.Readings[i] != was {
+					f.account.bent[a.row]++
 				}
 			}
 		}
@@ -188,7 +195,7 @@ func (f *faultYear) late() (all []*sensors.Late) {
 		slices.SortStableFunc(rs, func(a, b sensors.LateReading) int { return a.At.Compare(b.At) })
 		l := &sensors.Late{ID: key, Readings: rs}
 		all = append(all, l, l)
-		for _, r := range rs {
+		for _, r := range AdmitLate(f.garden, *l).Readings {
 			f.account.handed(r.At, []sensors.Reading{r.Reading})
 		}
 		delete(f.logged, key)

@@ -65,8 +65,8 @@ func maladies() []malady {
 }
 
 // plan draws ailments for a span: every malady so often a month. A pot or place has one ailment of its own at a time; a fault of a
-// whole bus may come on top.
-func plan(seed uint64, probes []garden.Probe, from, until time.Time, aMonth float64) []*ailment {
+// whole bus may come on top. None is shorter than three rounds.
+func plan(seed uint64, probes []garden.Probe, from, until time.Time, aMonth float64, every time.Duration) []*ailment {
 	dice := rand.New(rand.NewPCG(seed, 77))
 	where := func(p *garden.Probe) string { return p.Pot + "/" + p.Place }
 	busy := map[string][]*ailment{}
@@ -76,9 +76,10 @@ func plan(seed uint64, probes []garden.Probe, from, until time.Time, aMonth floa
 		k := &kinds[i]
 		n := max(1, int(math.Round(aMonth*until.Sub(from).Hours()/24/30)))
 		for range n {
-			for range 20 { // tries
+			for range 40 { // tries
 				a := &ailment{malady: k, number: len(all), held: map[int]int64{}, size: dice.Float64()}
 				lasts := time.Duration(float64(k.short) * math.Pow(float64(k.long)/float64(k.short), dice.Float64()))
+				lasts = min(max(lasts, 3*every), until.Sub(from)/4)
 				a.from = from.Add(time.Duration(dice.Float64() * float64(until.Sub(from)-lasts))).Truncate(time.Minute)
 				a.until = a.from.Add(max(lasts.Truncate(time.Minute), time.Minute))
 				a.slots = k.pick(dice, probes)

@@ -41,6 +41,7 @@ type faultYear struct {
 	clock  *poll.Clock
 	wrong  time.Duration // the board's clock less the true time
 	synced bool
+	saw    time.Time // the newest round whose clock was trusted since the start
 	booted time.Time
 	boots  int
 	off    bool // without power
@@ -60,6 +61,8 @@ type faultYear struct {
 func newFaultYear(t testing.TB, seed uint64, every string, start time.Time) *faultYear {
 	t.Helper()
 	f := &faultYear{t: t, text: faultGarden(every), now: start, booted: start.Add(-time.Hour), synced: true, logged: map[string][]sensors.LateReading{}}
+	f.account.bent = map[string]int{}
+	insertCard(t)
 	f.dir = filepath.Join(tempDir(t), cardWords)
 	g, err := ParseGarden("garden.toml", []byte(f.text))
 	if err != nil {
@@ -100,14 +103,15 @@ func (f *faultYear) boot() {
 	if err != nil {
 		f.t.Fatal(err)
 	}
-	f.d = d
+	f.d, f.saw = d, time.Time{}
 	d.boxes = append(d.boxes, newOutbox("recorder", d.journal.Outbox("recorder")))
 	f.clock = &poll.Clock{Root: root, Wall: f.wall, Boot: func() (time.Duration, error) { return f.now.Sub(f.booted), nil }, Sync: func() (bool, error) { return f.synced, nil },
-		Newest: func() time.Time {
-			if ms := d.newest.Load(); ms > 0 {
-				return time.UnixMilli(ms).UTC()
+		Newest: func() time.Time { // as the poller's clock: the newest trusted round, be it on record yet or not
+			newest := f.saw
+			if ms := time.UnixMilli(d.newest.Load()).UTC(); d.newest.Load() > 0 && ms.After(newest) {
+				newest = ms
 			}
-			return time.Time{}
+			return newest
 		}}
 	if f.door, err = d.warmDoor(context.Background()); err != nil {
 		f.t.Fatal(err)
@@ -189,6 +193,9 @@ func (f *faultYear) round(sound sensors.Round) {
 	begin = cpuTime()
 	stamp := f.clock.Stamp()
 	r.At = stamp.Wall.Truncate(time.Second)
+	if stamp.Trusted {
+		f.saw = r.At
+	}
 	r = f.door.Admit(r)
 	f.account.handed(f.now, r.Readings)
 	for _, l := range f.late() {

@@ -13,7 +13,6 @@ import (
 	"lathwatch/alerts"
 	"lathwatch/sensors"
 	"lathwatch/sensors/garden"
-	"lathwatch/sensors/model"
 )
 
 // truthBook keeps what was true of each pot and place, day by day, so that a message the twin did not give can be held against it.
@@ -80,7 +79,8 @@ func (b *truthBook) supports(g *garden.Garden, c alerts.Change, pot string) bool
 	cell := garden.RegimeNamed(regime).Cell(phase)
 	switch c.Kind {
 	case "water", "water-light", "sitter-water":
-		return d.low*1000 < float64(cell.Low)+30
+		return d.low*1000 < float64(cell.Low)+30 || c.Kind == "water" && b.dueSoon(pot, n, float64(cell.Low)+30) &&
+			slices.ContainsFunc(c.Pots, func(other string) bool { return b.days[other][n].low*1000 < float64(cell.Low)+30 })
 	case "too-wet", "drain-check":
 		return d.high*1000 > float64(cell.High)-30
 	case "root-cold":
@@ -97,6 +97,16 @@ func (b *truthBook) supports(g *garden.Garden, c alerts.Change, pot string) bool
 		return n+1 < len(air) && min(air[n], air[n+1])-2.5 < 0
 	}
 	return false
+}
+
+// dueSoon: a pot may be named with one that is dry when it will be so too within the six days of the rule (eight, for the probe's error)
+// at the fastest pace of the last days.
+func (b *truthBook) dueSoon(pot string, n int, low float64) bool {
+	pace := 0.0 // a day
+	for k := max(n-3, 1); k <= n; k++ {
+		pace = max(pace, math.Log(b.days[pot][k-1].low/b.days[pot][k].low), math.Log(b.days[pot][k-1].high/b.days[pot][k].high))
+	}
+	return math.Log(1000*b.days[pot][n].low/low) <= 8*pace
 }
 
 // coldest: a pot near its limit may be named with another that is past it.
@@ -120,7 +130,7 @@ type account struct {
 	daemon   time.Duration // CPU of door, walk and journal
 	nights   time.Duration
 	harness  time.Duration
-	months   []string
+	bent     map[string]int // readings that a fault changed, or times it befell the board
 	heap     []float64
 	last     struct {
 		bytes, copied, syncs int64
@@ -150,8 +160,8 @@ func digestOf(at time.Time, r *sensors.Reading) uint64 {
 	return (h.Sum64() ^ uint64(at.Unix())) * 0x9e3779b97f4a7c15 * (uint64(r.Raw)*2 + 1 + uint64(r.Quality)<<40)
 }
 
-// month writes down what memory and card look like now.
-func (a *account) month(at time.Time, from time.Time) {
+// month says what memory and card look like now.
+func (a *account) month(at time.Time, from time.Time) string {
 	runtime.GC()
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
@@ -159,10 +169,11 @@ func (a *account) month(at time.Time, from time.Time) {
 	n := max(a.rounds-a.last.rounds, 1)
 	bytes, copied, syncs := card.bytes.Load(), card.copied.Load(), card.syncs.Load()
 	a.heap = append(a.heap, float64(m.HeapAlloc)/(1<<20))
-	a.months = append(a.months, fmt.Sprintf("%s  heap %5.1f MiB  resident %6.1f MiB  %6.0f µs CPU a round  %7.2f MB a day to the journal, %6.2f MB a day to copies, %5.0f syncs a day",
+	line := fmt.Sprintf("%s  heap %5.1f MiB  resident %6.1f MiB  %6.0f µs CPU a round  %7.2f MB a day to the journal, %6.2f MB a day to copies, %5.0f syncs a day",
 		at.Format("2006-01-02"), float64(m.HeapAlloc)/(1<<20), resident(), float64((a.daemon-a.last.daemon).Microseconds())/float64(n),
-		float64(bytes-a.last.bytes)/1e6/days, float64(copied-a.last.copied)/1e6/days, float64(syncs-a.last.syncs)/days))
+		float64(bytes-a.last.bytes)/1e6/days, float64(copied-a.last.copied)/1e6/days, float64(syncs-a.last.syncs)/days)
 	a.last.bytes, a.last.copied, a.last.syncs, a.last.rounds, a.last.daemon, a.last.nights = bytes, copied, syncs, a.rounds, a.daemon, a.nights
+	return line
 }
 
 // resident is the process's memory in RAM, MiB.
@@ -179,6 +190,3 @@ func resident() float64 {
 	}
 	return math.NaN()
 }
-
-var _ = model.Sky{}
-var _ = slices.Contains[[]int]

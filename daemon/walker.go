@@ -62,6 +62,7 @@ func (d *Daemon) visit(ctx context.Context, v poll.Visit) {
 		d.refold(ctx)
 	}
 	d.live(ctx, v.Entry)
+	d.placeLate(ctx)
 }
 
 // live folds, judges, keeps and shows one live round.
@@ -85,9 +86,8 @@ func (d *Daemon) keep(ctx context.Context, r sensors.Round, changes []alerts.Cha
 	defer func() { d.faring.tally.unkept(len(d.unkept)) }()
 	d.unkept = append(d.unkept, journal.Kept{Round: r, Changes: changes})
 	d.pending = nil
-	err := d.journal.KeepAll(ctx, d.unkept)
+	err := d.keepWaiting(ctx)
 	if err == nil {
-		d.unkept = d.unkept[:0]
 		d.newest.Store(r.At.UnixMilli())
 		d.setTrouble("storage", "")
 		d.degraded.Store(false)
@@ -96,9 +96,7 @@ func (d *Daemon) keep(ctx context.Context, r sensors.Round, changes []alerts.Cha
 	if errors.Is(err, context.Canceled) {
 		return
 	}
-	if len(d.unkept) > unkeptMost {
-		d.unkept = slices.Delete(d.unkept, 0, len(d.unkept)-unkeptMost)
-	}
+	d.unkept = newestOf(d.unkept, unkeptMost)
 	d.degraded.Store(true)
 	for _, b := range d.boxes {
 		b.remember(changes)
@@ -106,9 +104,6 @@ func (d *Daemon) keep(ctx context.Context, r sensors.Round, changes []alerts.Cha
 	d.cfg.Log.Error("keeping a round", "err", err, "waiting", len(d.unkept))
 	d.setTrouble("storage", fmt.Sprintf("The journal cannot be written (%v): rounds are kept in memory only.", err))
 }
-
-// unkeptMost is how many rounds are kept in memory while the journal cannot be written: a week of five-minute rounds.
-const unkeptMost = 2016
 
 // provisionalAfter is how long rounds may be held before they are also judged, on a provisional time.
 const provisionalAfter = 30 * time.Minute
@@ -125,8 +120,9 @@ func (d *Daemon) hold(ctx context.Context, v poll.Visit) {
 		say += ", and judged on a provisional time meanwhile"
 	}
 	d.setTrouble("clock", say+".")
-	if err := d.journal.Hold(ctx, journal.HeldRound{Boot: v.Stamp.BootID, Mono: v.Stamp.Mono, Round: *v.Entry.Round}); err != nil {
-		d.cfg.Log.Error("holding a round of an untrusted clock", "err", err)
+	d.unheld = newestOf(append(d.unheld, journal.HeldRound{Boot: v.Stamp.BootID, Mono: v.Stamp.Mono, Round: *v.Entry.Round}), unkeptMost)
+	if err := d.holdWaiting(ctx); err != nil {
+		d.cfg.Log.Error("holding a round of an untrusted clock", "err", err, "waiting", len(d.unheld))
 	}
 	if held >= provisionalAfter {
 		d.provisional(ctx, *v.Entry.Round, held)
@@ -140,11 +136,16 @@ func (d *Daemon) provisional(ctx context.Context, r sensors.Round, held time.Dur
 	}
 	d.walk.Troubles(d.troubles())
 	changes, err := d.walk.Take(sensors.Entry{At: r.At, Round: &r})
-	if err == nil {
-		err = d.journal.Record(ctx, changes)
-	}
 	if err != nil {
 		d.cfg.Log.Error("judging a round on provisional time", "err", err)
+		return
+	}
+	if err := d.journal.Record(ctx, changes); err != nil {
+		d.cfg.Log.Error("recording what a round on provisional time caused", "err", err)
+		d.pending = append(d.pending, changes...)
+		for _, b := range d.boxes {
+			b.remember(changes)
+		}
 	}
 }
 
@@ -153,25 +154,19 @@ func (d *Daemon) placeHeld(ctx context.Context, by poll.Stamp) {
 	if d.takeTrouble("clock") == "" && d.heldLooked {
 		return
 	}
-	d.heldLooked, d.heldFrom = true, nil
-	placed, err := d.journal.PlaceHeld(ctx, by.BootID, by.Wall.Add(-by.Mono))
-	if err != nil {
+	d.heldFrom = nil
+	err := d.holdWaiting(ctx)
+	var placed []sensors.Round
+	if err == nil {
+		placed, err = d.journal.PlaceHeld(ctx, by.BootID, by.Wall.Add(-by.Mono))
+	}
+	if d.heldLooked = err == nil; err != nil { // tried again with the next round
 		d.cfg.Log.Error("placing held rounds", "err", err)
 		return
 	}
 	if len(placed) > 0 {
 		d.refold(ctx)
 	}
-}
-
-// late keeps readings that came after their time and walks the season anew; nothing about the past is pushed.
-func (d *Daemon) late(ctx context.Context, l *sensors.Late) {
-	res, err := d.journal.AddLate(ctx, d.cfg.Now(), *l)
-	if err != nil {
-		d.cfg.Log.Error("keeping late readings", "err", err)
-		return
-	}
-	d.stale = d.stale || res.Fresh > 0
 }
 
 // refoldEvery is how often the season is walked anew for late readings at most: wireless probes may deliver some with every round.

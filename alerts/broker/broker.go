@@ -27,7 +27,7 @@ type Config struct {
 const (
 	defaultListen = "127.0.0.1:1883"
 	maxPending    = 4096 // messages: a new reader gets every retained topic at once
-	maxClients    = 64
+	maxClients    = 256
 	maxPacket     = 64 << 10     // bytes
 	maxInflight   = 1024         // unacknowledged per client
 	keepSession   = 24 * 60 * 60 // seconds a client's session outlives its connection

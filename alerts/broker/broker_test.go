@@ -34,7 +34,7 @@ func secretFile(t *testing.T, text string, mode os.FileMode) string {
 }
 
 // run opens a broker on loopback and serves until the test ends.
-func run(t *testing.T, cfg broker.Config) *broker.Broker {
+func run(t testing.TB, cfg broker.Config) *broker.Broker {
 	t.Helper()
 	cfg.Site = site
 	if cfg.Listen == "" {

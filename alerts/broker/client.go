@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net"
 	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -11,6 +12,8 @@ const (
 	writeLimit = 20 * time.Second // of one write to a client
 	lastWords  = 2 * time.Second  // to write what is left when a connection is closed
 	backlog    = 1 << 20          // bytes waiting for a slow reader before it is let go: more than every state of a large garden
+	backlogAll = 32 << 20         // bytes waiting for all of them: beyond that a reader is let go for much less
+	backlogFew = 64 << 10
 )
 
 var errSlow = errors.New("the client does not read what is sent")
@@ -20,6 +23,7 @@ var errSlow = errors.New("the client does not read what is sent")
 type client struct {
 	net.Conn
 	wake chan struct{}
+	all  *atomic.Int64 // bytes waiting for any client
 
 	mu     sync.Mutex // guards what follows
 	out    []byte     // not yet written
@@ -33,11 +37,12 @@ func (c *client) Write(b []byte) (int, error) {
 	if c.closed {
 		return 0, net.ErrClosed
 	}
-	if len(c.out)+len(b) > backlog {
+	if n := len(c.out) + len(b); n > backlog || n > backlogFew && c.all.Load() > backlogAll {
 		c.drop()
 		return 0, errSlow
 	}
 	c.out = append(c.out, b...)
+	c.all.Add(int64(len(b)))
 	c.signal()
 	return len(b), nil
 }
@@ -77,6 +82,7 @@ func (c *client) drop() {
 	if tcp, ok := c.Conn.(*net.TCPConn); ok {
 		_ = tcp.SetLinger(0)
 	}
+	c.all.Add(-int64(len(c.out)))
 	c.closed, c.out = true, nil
 	_ = c.Conn.Close()
 	c.signal()
@@ -103,7 +109,9 @@ func (c *client) writer() {
 		}
 		if len(out) > 0 {
 			_ = c.Conn.SetWriteDeadline(time.Now().Add(limit))
-			if _, err := c.Conn.Write(out); err != nil {
+			_, err := c.Conn.Write(out)
+			c.all.Add(-int64(len(out)))
+			if err != nil {
 				c.discard()
 				return
 			}

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/mochi-mqtt/server/v2/listeners"
@@ -26,6 +27,7 @@ type door struct {
 	l       net.Listener
 	log     *slog.Logger
 	clients sync.WaitGroup // one for each connection's reading and one for its writing
+	waiting atomic.Int64   // bytes not yet written, of all clients
 
 	mu   sync.Mutex // guards what follows
 	shut bool
@@ -68,7 +70,7 @@ func (d *door) Serve(establish listeners.EstablishFn) {
 
 // admit notes who is in and starts its reading and writing.
 func (d *door) admit(c net.Conn, establish listeners.EstablishFn) {
-	cl := &client{Conn: c, wake: make(chan struct{}, 1)}
+	cl := &client{Conn: c, wake: make(chan struct{}, 1), all: &d.waiting}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.shut || len(d.in) >= maxDoor {

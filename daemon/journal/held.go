@@ -3,6 +3,7 @@ package journal
 import (
 	"context"
 	"database/sql/driver"
+	"slices"
 	"time"
 
 	"lathwatch/sensors"
@@ -54,7 +55,8 @@ func (j *Journal) eachHeld(boot string, each func(id int64, h HeldRound) error) 
 }
 
 // PlaceHeld places the held rounds of a boot now that it is known when it began: a round's instant is that plus its monotonic
-// time, to the whole second. Rounds of other boots stay, for nothing says when those were.
+// time, to the whole second. Where another round's probes said something else at that second (the clock was set back and an hour comes
+// twice), it takes the next: both are kept. Rounds of other boots stay, for nothing says when those were.
 func (j *Journal) PlaceHeld(ctx context.Context, boot string, began time.Time) (placed []sensors.Round, err error) {
 	err = j.do(ctx, "placing held rounds", func() error {
 		placed = nil
@@ -67,6 +69,9 @@ func (j *Journal) PlaceHeld(ctx context.Context, boot string, began time.Time) (
 			return err
 		}
 		for i := range placed {
+			if err := j.besides(&placed[i]); err != nil {
+				return err
+			}
 			if err := j.keepRound(&placed[i]); err != nil {
 				return err
 			}
@@ -77,6 +82,56 @@ func (j *Journal) PlaceHeld(ctx context.Context, boot string, began time.Time) (
 		return j.sealOver(1)
 	})
 	return placed, err
+}
+
+// besides moves a round to the next second at which none of its probes said something else.
+func (j *Journal) besides(r *sensors.Round) error {
+	p, err := j.pack(r)
+	for err == nil && p.t <= j.newest {
+		var taken bool
+		if taken, err = j.contradicts(&p); !taken {
+			break
+		}
+		r.At, p.t = r.At.Add(time.Second), p.t+1000
+	}
+	return err
+}
+
+// contradicts reports whether one of the probes is on record at the same instant with another reading.
+func (j *Journal) contradicts(p *packed) (bool, error) {
+	if sealed, err := j.isSealed(dayOf(p.t)); err != nil || sealed {
+		return err == nil && j.contradictsDay(p), err
+	}
+	old, ok, err := j.tailRow(p.t)
+	if !ok || err != nil {
+		return false, err
+	}
+	for _, r := range p.reads {
+		for _, o := range old.reads {
+			if j.probeOf(o.series) == j.probeOf(r.series) && (o.series != r.series || o.raw != r.raw) {
+				return true, nil
+			}
+		}
+	}
+	return false, nil
+}
+
+func (j *Journal) contradictsDay(p *packed) bool {
+	d, err := j.readDay(dayOf(p.t))
+	if err != nil {
+		return false
+	}
+	for _, r := range p.reads {
+		if d.holds(j.dict.byNum[r.series], p.t) {
+			return true
+		}
+		if c := d.column(r.series); c != nil {
+			if i, found := slices.BinarySearch(c.at, p.t); found && c.raw[i] != r.raw {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // unpacked gives a packed round its probes and steps back.

@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -135,5 +136,47 @@ func TestHeldRoundsArePlacedWhenTheClockIsTrusted(t *testing.T) {
 	same(t, "placed", roundsIn(t, j.Entries(bg, want.At, want.At.Add(time.Second))), []sensors.Round{want})
 	if hs, err := j.Held(bg); err != nil || len(hs) != 1 || hs[0].Boot != "b1" {
 		t.Errorf("still held: %+v, %v", hs, err)
+	}
+}
+
+// A clock set back by an hour is believed again when it has passed the newest row: what was held meanwhile belongs to instants that have
+// their rounds already. Both are kept, in the tail and in a day that is sealed; the same round once more is one.
+func TestAnHourThatComesTwiceIsKeptTwice(t *testing.T) {
+	for name, back := range map[string]time.Duration{"today": 0, "a sealed day": 48 * time.Hour} {
+		t.Run(name, func(t *testing.T) {
+			j := fresh(t)
+			first := rounds(t0, 10*time.Minute, 20, 3)
+			keepAll(t, j, first)
+			if back > 0 {
+				keepAll(t, j, rounds(t0.Add(back), 10*time.Minute, 144, 3))
+			}
+			var second []sensors.Round
+			for i := range 6 {
+				r := round(t0.Add(time.Duration(40+i*10)*time.Minute), 3)
+				r.Readings = slices.Clone(r.Readings)
+				for k := range r.Readings {
+					r.Readings[k].Raw += 7
+				}
+				if err := j.Hold(bg, HeldRound{Boot: "b", Mono: time.Duration(40+i*10) * time.Minute, Round: r}); err != nil {
+					t.Fatal(err)
+				}
+				r.At = r.At.Add(time.Second)
+				second = append(second, r)
+			}
+			for range 2 {
+				if _, err := j.PlaceHeld(bg, "b", t0); err != nil {
+					t.Fatal(err)
+				}
+				for i := range second { // the power went before the placing was on record, say: held and placed once more
+					r := second[i]
+					r.At = r.At.Add(-time.Second)
+					if err := j.Hold(bg, HeldRound{Boot: "b", Mono: time.Duration(40+i*10)*time.Minute + time.Second, Round: r}); err != nil {
+						t.Fatal(err)
+					}
+				}
+			}
+			want := slices.SortedFunc(slices.Values(append(slices.Clone(first), second...)), func(a, b sensors.Round) int { return a.At.Compare(b.At) })
+			same(t, "the rounds of both hours", roundsIn(t, j.Entries(bg, t0, t0.Add(200*time.Minute))), want)
+		})
 	}
 }

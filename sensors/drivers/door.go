@@ -32,6 +32,7 @@ type doorState struct {
 	before  sample // the trusted one before that
 	doubt   doubt
 	run     run
+	swing   swing
 	lastRaw int64
 	step    units.Step
 }
@@ -159,9 +160,12 @@ func (d *Door) Admit(r sensors.Round) sensors.Round {
 
 func (d *Door) forget() {
 	for i := range d.states {
-		s := &d.states[i]
-		s.last, s.good, s.before, s.doubt, s.run, s.lastRaw = sample{}, sample{}, sample{}, doubt{}, run{}, 0
+		d.states[i].clear()
 	}
+}
+
+func (s *doorState) clear() {
+	s.last, s.good, s.before, s.doubt, s.run, s.swing, s.lastRaw = sample{}, sample{}, sample{}, doubt{}, run{}, swing{}, 0
 }
 
 // find fills place: readings come in order of probe id, so one walk along both lists finds nearly all.

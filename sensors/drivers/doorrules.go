@@ -38,7 +38,10 @@ const (
 func (s *doorState) take(at int64, r *sensors.Reading) {
 	if u := r.Unit(); s.bounds.unit != u {
 		s.bounds = boundsOf(s.probe, u)
-		s.last, s.good, s.before, s.doubt, s.run = sample{}, sample{}, sample{}, doubt{}, run{}
+		s.clear()
+	}
+	if s.probe.Measures == garden.PotMoisture && s.last.at != 0 {
+		s.swing.take(s.moved(s.last.v, r.Whole()))
 	}
 	if s.run.n > 0 && r.Raw == s.lastRaw && at-s.last.at <= threeHours {
 		s.run.n++
@@ -57,7 +60,8 @@ func (d *Door) judge(at int64, i int, q sensors.Quality) (sensors.Quality, senso
 		s.run = run{}
 		return q, sensors.Implausible
 	}
-	if q == sensors.Suspect {
+	if q == sensors.Suspect { // on record, or by its own word
+		d.remember(at, i)
 		return q, 0
 	}
 	switch s.probe.Measures {
@@ -74,7 +78,7 @@ func (d *Door) judge(at int64, i int, q sensors.Quality) (sensors.Quality, senso
 			return sensors.Suspect, 0
 		}
 	case garden.PotMoisture:
-		if d.leapt(at, i) {
+		if d.leapt(at, i) || s.swing.restless() {
 			return sensors.Suspect, 0
 		}
 	}
@@ -97,6 +101,21 @@ type doubt struct {
 	prev  sample // the sample before the present one
 }
 
+// remember takes up the doubt of a reading that was doubted before: a start in the middle of a fault goes on doubting.
+func (d *Door) remember(at int64, i int) {
+	s := &d.states[i]
+	switch s.probe.Measures {
+	case garden.AirTemperature, garden.PotTemperature, garden.PotMoisture:
+	default:
+		return
+	}
+	if s.good.at != 0 {
+		d.leapt(at, i)
+	} else if s.doubt.since == 0 {
+		s.doubt.since = at
+	}
+}
+
 // leapt reports whether the present value lies beyond a leap that is not believed yet. A leap is believed when a neighbour
 // moved likewise, when the value comes back, or when the next samples show a live probe at the new level: it moves by a
 // believable amount. Water that fell is believed only after a day, or when the pot's thermometer moved with it (the probe was
@@ -105,6 +124,10 @@ func (d *Door) leapt(at int64, i int) bool {
 	s := &d.states[i]
 	water := s.probe.Measures == garden.PotMoisture
 	if s.good.at == 0 {
+		if s.doubt.since != 0 && s.run.n > 1 { // it was doubted before our memory begins, and has not stirred
+			return true
+		}
+		s.doubt.since = 0
 		return false
 	}
 	dt, moved := at-s.good.at, s.moved(s.good.v, s.last.v)
@@ -157,13 +180,18 @@ func (s *doorState) tooFar(dt, moved int64) bool {
 }
 
 // onRound reports a step that lands on a figure broken hardware and software love: air at exactly 0, 60 or 85 °C, water at
-// exactly 0, 60 or 85 %. A pot may well come to 0 °C and stay.
+// exactly 0, 60 or 85 %. A pot may well come to 0 °C and stay, but it creeps there: one that drops a degree between two samples
+// and lands on exactly nought is a 1-wire bus at ground behind somebody else's reader, whose nine noughts have a good checksum.
 func (s *doorState) onRound(dt, moved int64) bool {
 	v := s.last.v
 	if s.probe.Measures == garden.PotMoisture {
 		return s.bounds.unit == units.Moisture && (v == 0 || v == 600 || v == 850) && abs64(moved) >= onRound && dt <= aDay
 	}
-	return s.probe.Measures == garden.AirTemperature && (v == 0 && abs64(moved) >= coldStep && dt <= quarter || v == 60_000 || v == 85_000)
+	often := s.before.at != 0 && s.good.at-s.before.at <= quarter // whether it comes or goes, it will soon have moved
+	if v == 0 && abs64(moved) >= coldStep && (dt <= quarter || often && dt <= twelve) {
+		return true
+	}
+	return s.probe.Measures == garden.AirTemperature && (v == 60_000 || v == 85_000)
 }
 
 // confirmed reports whether a neighbour moved likewise within the same quarter of an hour.
@@ -185,6 +213,9 @@ func (d *Door) confirmed(at int64, i int, moved int64) bool {
 		from := o.good
 		if from.at == at {
 			from = o.before
+		}
+		if s.last.v == 0 && o.last.v == 0 { // they share the broken wire, not the weather
+			continue
 		}
 		if j == i || o.last.at != at || !from.within(at, halfHour) || !o.bounds.hold(o.last.v) || o.run.n > 1 {
 			continue

@@ -54,7 +54,7 @@ func (s Stamp) Place(by Stamp) (time.Time, bool) {
 }
 
 func (c *Clock) trusted(wall time.Time) (bool, string) {
-	if newest := c.newest(); wall.Before(newest) {
+	if newest := c.newest(); !wall.After(newest) { // nor the same: that instant has its round
 		return false, fmt.Sprintf("the clock says %s, but there are rows up to %s", wall.Format(time.RFC3339), newest.UTC().Format(time.RFC3339))
 	}
 	if c.Trust {
