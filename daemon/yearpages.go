@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"maps"
 	"net/http"
 	"strconv"
 	"strings"
@@ -24,7 +25,7 @@ import (
 // YearPages are the pages of the year, to be mounted behind the pages' own doors: review, ledger, sitter's sheet, calendar.
 func (d *Daemon) YearPages() []dashboards.Mount {
 	return []dashboards.Mount{
-		{Pattern: "GET /review", Menu: "Review", Handler: d.ReviewPages()},
+		{Pattern: "GET /review", Menu: "Review", Part: d.reviewPage},
 		{Pattern: "GET /ledger", Menu: "Ledger", Part: d.ledgerPage},
 		{Pattern: "GET /moves", Menu: "In and out", Part: d.movesPage},
 		{Pattern: "GET /sitter", Menu: "Sitter", Part: d.sitterPage},
@@ -54,6 +55,33 @@ func answeredWhole(w http.ResponseWriter, kind string, write func(io.Writer) err
 	h.Set("Content-Type", kind)
 	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'") // a page brings its own style
 	_, err := w.Write(b.Bytes())
+	return nil, err
+}
+
+// A held answer is looked at before it is sent.
+type held struct {
+	head http.Header
+	body bytes.Buffer
+	code int
+}
+
+func (h *held) Header() http.Header         { return h.head }
+func (h *held) Write(b []byte) (int, error) { return h.body.Write(b) }
+func (h *held) WriteHeader(code int)        { h.code = code }
+
+// Error and Status make a refusal of it, to be shown in the frame of all pages.
+func (h *held) Error() string { return strings.TrimSpace(h.body.String()) }
+func (h *held) Status() int   { return h.code }
+
+// reviewPage hands the review out as it is; what cannot be shown is said in the frame.
+func (d *Daemon) reviewPage(w http.ResponseWriter, r *http.Request) (*dashboards.Part, error) {
+	h := &held{head: http.Header{}, code: http.StatusOK}
+	d.ReviewPages().ServeHTTP(h, r)
+	if h.code != http.StatusOK {
+		return nil, h
+	}
+	maps.Copy(w.Header(), h.head)
+	_, err := w.Write(h.body.Bytes())
 	return nil, err
 }
 

@@ -6,6 +6,7 @@ import (
 	"os/exec"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 )
@@ -24,11 +25,19 @@ func TestEveryPageIsAccessible(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	patience = 2 * time.Minute
 	ctx := browser(t)
 	p, _ := open(t, tansyBank(), withPast)
 	locked, _ := open(t, tansyBank(), withPhrase)
 	at, door := serve(t, p), serve(t, locked)
-	for _, path := range []string{at + "/", at + "/winter?pot=B1&beside=wall&with=2026", at + "/pot/B1", at + "/plant/P1", at + "/probe/shelter-air", at + "/said", at + "/garden", at + "/nowhere", door + "/sign-in"} {
+	paths := []string{at + "/", at + "/winter?pot=B1&beside=wall&with=2026", at + "/pot/B1", at + "/plant/P1", at + "/probe/shelter-air", at + "/said", at + "/garden", at + "/nowhere", door + "/sign-in"}
+	if *running != "" { // -args -at URL: the pages of a running daemon instead
+		paths = nil
+		for _, s := range runningPaths {
+			paths = append(paths, *running+s.at)
+		}
+	}
+	for _, path := range paths {
 		for _, dark := range []bool{false, true} {
 			scheme(t, ctx, dark, "")
 			do(t, ctx, chromedp.EmulateViewport(390, 844), chromedp.Navigate(path), chromedp.Evaluate[chromedp.Void](string(axe)))

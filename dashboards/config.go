@@ -52,7 +52,7 @@ type Mount struct {
 	Open    bool
 	Handler http.Handler // may replace the Content-Security-Policy header, which is set before it is called
 	// Part, where there is no Handler, makes the inside of a page that is shown in the frame of all pages. It gives nil when it has
-	// answered the request itself, with a table say; its error is shown to the reader.
+	// answered the request itself, with a table say; its error is shown to the reader, with its Status() where it has one.
 	Part func(w http.ResponseWriter, r *http.Request) (*Part, error)
 }
 

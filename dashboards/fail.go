@@ -21,10 +21,7 @@ func refuse(status int, format string, args ...any) error {
 // handler is a page that may fail.
 type handler func(http.ResponseWriter, *http.Request) error
 
-type failPage struct {
-	frame
-	Say, What string
-}
+type failPage struct{ frame }
 
 // answer turns a page's error into a response; errors of our own making are logged, not shown.
 func (p *Pages) answer(h handler) http.Handler {
@@ -44,7 +41,7 @@ func (p *Pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 		p.cfg.Log.Error("a page failed", "path", r.URL.Path, "err", err)
 		no = &refusal{http.StatusInternalServerError, "This page could not be made. The daemon's log says why."}
 	}
-	page := &failPage{frame: p.frame(r, p.cfg.Standings.Standing(), ""), Say: no.say, What: http.StatusText(no.status)}
+	page := &failPage{frame: p.frame(r, p.cfg.Standings.Standing(), "")}
 	page.Title = no.say
 	w.Header().Set("Cache-Control", "no-store")
 	w.Header().Del("ETag")

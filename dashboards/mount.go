@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"errors"
 	"html/template"
 	"net/http"
 	"strings"
@@ -24,6 +25,13 @@ func (p *Pages) served(m Mount) http.Handler {
 	}
 	return p.answer(func(w http.ResponseWriter, r *http.Request) error {
 		part, err := m.Part(w, r)
+		var s interface {
+			error
+			Status() int
+		}
+		if errors.As(err, &s) {
+			return refuse(s.Status(), "%s", s.Error())
+		}
 		if err != nil {
 			return refuse(http.StatusUnprocessableEntity, "This page cannot be made: %v.", err)
 		}

@@ -49,6 +49,7 @@ type todayPage struct {
 	Trouble  []troubleView
 	Empty    bool // no pots yet
 	First    bool // nothing was heard yet
+	Bare     bool // there are pots and no probe
 	Stamp    string
 	TodayISO string // the latest day a note may name
 	Volume   string // unit of the amount box
@@ -116,7 +117,7 @@ func (p *Pages) todayPage(r *http.Request, st *alerts.Standing) (*todayPage, err
 	page.Alerts, page.Seen = b.alerts()
 	page.Benches = b.benches()
 	page.Trouble = b.trouble()
-	page.Empty = len(st.Pots) == 0
+	page.Empty, page.Bare = len(st.Pots) == 0, len(st.Pots) > 0 && len(st.Probes) == 0
 	page.TodayISO, page.Volume = st.Cal.DateOf(b.now).String(), "mL"
 	if b.fahr {
 		page.Volume = "fl oz"

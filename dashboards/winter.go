@@ -95,6 +95,8 @@ func (p *Pages) winterPage(r *http.Request) (*winterPage, *winterSheet, error) {
 	switch {
 	case st == nil || st.Garden == nil:
 		page.Missing = "The first round has not been walked yet."
+	case st.Season == 0:
+		page.Missing = "No round is on record yet: the winter sheet begins with the first night."
 	case p.cfg.Curves == nil:
 		page.Missing = "This page has no source of past readings."
 	}

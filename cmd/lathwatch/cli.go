@@ -80,9 +80,21 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 	k, err := parser.Parse(args)
 	if err != nil {
 		fmt.Fprintln(errOut, "lathwatch:", err)
+		fmt.Fprintln(errOut, helpOn(err))
 		return 2
 	}
 	return report(errOut, k.Run(&world{ctx, in, out, errOut}))
+}
+
+// helpOn says where the help is that fits a line that could not be read.
+func helpOn(err error) string {
+	var p *kong.ParseError
+	if errors.As(err, &p) && p.Context != nil {
+		if n := p.Context.Selected(); n != nil {
+			return "See lathwatch " + n.Name + " --help."
+		}
+	}
+	return "See lathwatch --help."
 }
 
 // newParser reads the commands' own description; places says where garden and state usually lie.
@@ -127,17 +139,22 @@ func say(w io.Writer, err error) {
 	fmt.Fprintln(w, "lathwatch:", err)
 }
 
-// moment reads an RFC 3339 instant of the command line.
+// moment reads an instant of the command line.
 type moment time.Time
 
-// UnmarshalText reads "2027-01-26T12:00:00Z".
+// UnmarshalText reads "2027-01-26T12:00:00Z", or "2027-01-26 12:00" by the clock of the board.
 func (m *moment) UnmarshalText(b []byte) error {
-	t, err := time.Parse(time.RFC3339, string(b))
-	if err != nil {
-		return fmt.Errorf("%q is not a time: write it like 2027-01-26T12:00:00Z", b)
+	if t, err := time.Parse(time.RFC3339, string(b)); err == nil {
+		*m = moment(t)
+		return nil
 	}
-	*m = moment(t)
-	return nil
+	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04"} {
+		if t, err := time.ParseInLocation(layout, string(b), time.Local); err == nil {
+			*m = moment(t)
+			return nil
+		}
+	}
+	return fmt.Errorf("%q is not a time: write it like \"2027-01-26 12:00\", by this board's clock, or 2027-01-26T12:00:00Z", b)
 }
 
 // terminal reports whether w is a terminal, where progress may be shown.

@@ -83,7 +83,8 @@ func (c *demoCmd) Run(w *world) error {
 	}
 	err = x.season(ctx, d)
 	if err == nil && !c.Once {
-		fmt.Fprintln(w.out, "The season is over; going on live with a round every five minutes. Stop with Ctrl-C.")
+		fmt.Fprintf(w.out, "The season is over; going on live with a round every five minutes. Stop with Ctrl-C.\n")
+		fmt.Fprintf(w.out, "Meanwhile other commands can ask this garden: lathwatch review --state %s\n", dir)
 		<-ctx.Done()
 	}
 	stop()

@@ -87,8 +87,11 @@ func (c *probesCmd) print(w *world, s daemon.Survey) error {
 		fmt.Fprintln(w.out)
 		return nil
 	}
-	if len(s.Unbound) == 0 {
-		fmt.Fprintln(w.out, "Nothing else answers that is not in the garden file.")
+	switch {
+	case len(s.Unbound) == 0 && len(s.Probes) == 0:
+		fmt.Fprintln(w.out, "Nothing answers. Look at the wiring, and whether the board's 1-wire and I2C buses are switched on.")
+	case len(s.Unbound) == 0:
+		fmt.Fprintln(w.out, "Nothing else answers: all that does is in the garden file.")
 	}
 	for _, f := range s.Unbound {
 		fmt.Fprintf(w.out, "\n# %s: %s. To use it, paste this into the garden file and say which pot or place it is for:\n%s", f.Chip, f.Says, f.Block)

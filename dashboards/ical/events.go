@@ -30,6 +30,15 @@ func Events(st *alerts.Standing) []Event {
 	if st == nil || st.Garden == nil {
 		return nil
 	}
+	if st.Season == 0 { // no day has been lived through yet: the clock alone says which season it is
+		if st.At.IsZero() {
+			return nil
+		}
+		now := *st
+		now.Day = now.Cal.DateOf(now.At)
+		now.Season = now.Cal.Season(now.Day)
+		st = &now
+	}
 	site := st.Garden.Site.ID
 	uid := func(parts ...any) string {
 		return strings.TrimSuffix(strings.ToLower(strings.Join(strings.Fields(fmt.Sprint(parts...)), "-")), "-") + "@" + site + ".lathwatch"
