@@ -54,7 +54,7 @@ func TestAFullDoorHangsUp(t *testing.T) {
 
 func isTimeout(err error) bool { ne, ok := err.(net.Error); return ok && ne.Timeout() }
 
-// TestAClientSaysNoMoreThanItMay: a packet beyond 64 KiB ends its connection, and of clients that have greeted no more than 64 are kept.
+// TestAClientSaysNoMoreThanItMay: a packet beyond 64 KiB ends its connection, and of clients that have greeted only so many are kept.
 func TestAClientSaysNoMoreThanItMay(t *testing.T) {
 	b, err := New(Config{Broker: garden.Broker{Listen: "127.0.0.1:0"}, Site: "elderbank"})
 	if err != nil {
