@@ -229,7 +229,7 @@ func (p *Pages) probeWeek(r *http.Request, b *bench, ps *alerts.ProbeStanding) (
 	if err != nil {
 		return s, fmt.Errorf("reading the days of %s: %w", ps.Probe.ID, err)
 	}
-	s.Table = &tableView{Head: []string{"Day", "Readings", "Lowest", "Highest", "Share of the day heard"}}
+	s.Table = &tableView{Head: []string{"Day", "Readings", "Lowest", "Highest", "Heard"}}
 	for _, d := range slices.Backward(days) {
 		length := int64(b.st.Cal.Length(d.Date) / time.Second)
 		s.Table.Rows = append(s.Table.Rows, cells(b.date(d.Date), fmt.Sprint(d.N), unitText(unit, d.Min), unitText(unit, d.Max), percent(1000*d.Covered/length)))

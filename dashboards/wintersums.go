@@ -59,7 +59,7 @@ func (ws *winterSheet) base() string {
 }
 
 // shortSum names a sum in the reading bar.
-var shortSum = map[string]string{"degree-days": "degree-days", "cold": "cold", "forcing": "warmth since"}
+var shortSum = map[string]string{"degree-days": "degree-days", "cold": "cold", "forcing": "warmth since cold"}
 
 var sumHow = map[string]string{
 	"degree-days": "Summed from each day since the season's first, as an interval where hours are missing. Days kept only by their extremes count by a single sine.",
