@@ -122,7 +122,9 @@ func nextSteps(g *garden.Garden) []string {
 		}
 	}
 	_, sided := g.Site.South()
-	add(!sided, "Write latitude and longitude under [site]: without them nobody knows which half of the year is winter.")
+	place := !math.IsNaN(g.Site.Latitude)
+	add(!sided && !place, "Write latitude and longitude under [site]: without them nobody knows which half of the year is winter.")
+	add(!sided && place, "Look at the latitude under [site]: within ten degrees of the equator nobody knows which half of the year is winter.")
 	add(len(g.Pots) == 0, "Write a [[pot]] block for each pot you want watched.")
 	add(len(g.Probes) == 0, "Wire a first probe and run \"lathwatch probes\": it prints blocks to paste.")
 	for i := range g.Places {
