@@ -105,6 +105,13 @@ func (f *Fold) lastThawed(i int) {
 	}
 }
 
+// The salts of a noted feed lift a reading by up to this, and not only while WetHeld: for a week a pot is called wet only for what is
+// beyond them (growers report some six points; the figures are guesses).
+const (
+	saltPoints = 60 // ‰
+	saltDays   = 7 * 24 * time.Hour
+)
+
 // resetClocks starts the dry and wet counts anew: days before a change of regime or season do not count.
 func (f *Fold) resetClocks(at time.Time, i int) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
@@ -126,7 +133,10 @@ func (f *Fold) runClocks(now time.Time, i int, wet int64, all bool, thawed time.
 	cell := ps.Regime.Cell(ps.Phase)
 	pf.dry.Take(now, wet, all, int64(cell.Low), thawed)
 	ps.DryDays, ps.DrySince = pf.dry.Sum().Hours()/24, pf.dry.Since()
-	if ps.WetHeld = pf.steps.WetHeld(now) || pf.leap.still; cell.High > 0 && !ps.WetHeld {
+	if ps.WetHeld = pf.steps.WetHeld(now) || pf.leap.held(wet); cell.High > 0 && !ps.WetHeld {
+		if !ps.Fed.IsZero() && now.Sub(ps.Fed) < saltDays {
+			wet -= saltPoints
+		}
 		pf.wet.Take(now, wet, true, int64(cell.High), thawed)
 		ps.WetDays = pf.wet.Sum().Hours() / 24
 	}
@@ -236,7 +246,8 @@ func (f *Fold) battery(at time.Time, slot int, r *sensors.Reading) {
 // than the pot keeps after draining, as an input with nothing attached does, not before it has drained.
 const (
 	leapUp    = 80   // ‰ between two samples
-	leapOver  = 1300 // ‰
+	leapOver  = 1300 // ‰: 30 % over drained-full
+	neverWet  = 1450 // ‰: nor after a watering, for hardly a mix holds half as much again (porosity to container capacity; a guess)
 	leapStirs = 6    // ‰ of movement that shows life
 	leapApart = 75 * time.Minute
 )
@@ -248,18 +259,26 @@ type leapFold struct {
 	leapt  time.Time
 	lo, hi int64
 	still  bool // since the leap
+	over   bool // it leapt to far over drained-full, and has not drained since
+	noted  bool // a note explains it
 }
+
+// held says that the pot must not be called wet for a leap.
+func (l *leapFold) held(wet int64) bool { return l.still || l.over && (wet >= neverWet || !l.noted) }
 
 func (f *Fold) leapt(now time.Time, i int, wet int64) {
 	pf, ps := &f.pots[i], &f.st.Pots[i]
 	l := &pf.leap
 	switch {
 	case !l.at.IsZero() && now.Sub(l.at) <= leapApart && wet-l.wet >= leapUp:
-		l.leapt, l.lo, l.hi, l.still = now, wet, wet, true
-	case l.still:
+		l.leapt, l.lo, l.hi, l.still, l.over, l.noted = now, wet, wet, true, l.over || wet >= leapOver, false
+	case l.still || l.over:
 		l.lo, l.hi = min(l.lo, wet), max(l.hi, wet)
-		noted := now.Sub(l.leapt) < 12*time.Hour && (ps.Watered.After(l.leapt.Add(-12*time.Hour)) || ps.Fed.After(l.leapt.Add(-12*time.Hour)))
-		l.still = (l.hi-l.lo < leapStirs || wet >= leapOver) && !noted
+		if since := l.leapt.Add(-12 * time.Hour); now.Sub(l.leapt) < 12*time.Hour && (ps.Watered.After(since) || ps.Fed.After(since)) {
+			l.noted = true
+		}
+		l.still = l.still && l.hi-l.lo < leapStirs && !l.noted
+		l.over = wet >= leapOver
 	}
 	l.at, l.wet = now, wet
 	ps.Leapt = !l.leapt.IsZero() && !l.leapt.Before(ps.Step.Start.Add(-time.Hour))

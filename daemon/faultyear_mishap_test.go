@@ -119,6 +119,9 @@ func (f *faultYear) restart() {
 // spoil makes a round of what sick probes say of it.
 func (f *faultYear) spoil(sound sensors.Round) sensors.Round {
 	for len(f.sick) > 0 && !f.sick[0].from.After(f.now) {
+		if a := f.sick[0]; a.row == "A6" { // the keeper writes the feed down, as a keeper should
+			f.note(sensors.Note{At: f.now, Subject: f.probes[a.slots[0]].Pot, What: sensors.Fed})
+		}
 		f.active, f.sick = append(f.active, f.sick[0]), f.sick[1:]
 	}
 	f.active = slices.DeleteFunc(f.active, func(a *ailment) bool { return !a.until.After(f.now) })

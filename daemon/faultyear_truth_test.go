@@ -25,6 +25,7 @@ type truthBook struct {
 
 type dayTruth struct {
 	low, high, core float64 // share of drained-full, lowest and highest; lowest core °C
+	dry, wet        float64 // what a sound probe makes of it, with its usual error
 	rest            bool
 }
 
@@ -48,9 +49,12 @@ func (b *truthBook) take(f *faultYear) {
 		id := f.garden.Pots[i].ID
 		tr, _ := f.model.Truth(id)
 		for len(b.days[id]) <= n {
-			b.days[id] = append(b.days[id], dayTruth{low: 9, core: 99})
+			b.days[id] = append(b.days[id], dayTruth{low: 9, core: 99, dry: 9})
 		}
 		d := &b.days[id][n]
+		if p := &live.Pots[i]; p.WetnessOK {
+			d.dry, d.wet = min(d.dry, float64(p.Wetness)/1000), max(d.wet, float64(p.Wetness)/1000)
+		}
 		d.low, d.high, d.core, d.rest = min(d.low, tr.Share), max(d.high, tr.Share), min(d.core, tr.Core), live.Pots[i].Phase == garden.Rest
 	}
 	for i := range f.garden.Places {
@@ -79,10 +83,10 @@ func (b *truthBook) supports(g *garden.Garden, c alerts.Change, pot string) bool
 	cell := garden.RegimeNamed(regime).Cell(phase)
 	switch c.Kind {
 	case "water", "water-light", "sitter-water":
-		return d.low*1000 < float64(cell.Low)+30 || c.Kind == "water" && b.dueSoon(pot, n, float64(cell.Low)+30) &&
+		return min(d.low, d.dry)*1000 < float64(cell.Low)+30 || c.Kind == "water" && b.dueSoon(pot, n, float64(cell.Low)+30) &&
 			slices.ContainsFunc(c.Pots, func(other string) bool { return b.days[other][n].low*1000 < float64(cell.Low)+30 })
 	case "too-wet", "drain-check":
-		return d.high*1000 > float64(cell.High)-30
+		return max(d.high, d.wet)*1000 > float64(cell.High)-30
 	case "root-cold":
 		limit := map[garden.Tender]float64{garden.Hardy: -5, garden.NeverFreeze: 0.5}[g.Plant(p.Plant).Tender]
 		if limit == 0 {
