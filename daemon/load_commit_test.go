@@ -29,7 +29,12 @@ func BenchmarkCommitDuringReplay(b *testing.B) {
 		idle := c.during(b, func() { time.Sleep(5 * time.Second) })
 		began := time.Now()
 		var walked int64
-		busy := c.during(b, func() { walked = replayAll(b, j) })
+		busy := c.during(b, func() {
+			var err error
+			if _, walked, err = taughtAnew(context.Background(), j); err != nil {
+				b.Error(err)
+			}
+		})
 		took := time.Since(began).Seconds()
 		if walked < int64(rounds) {
 			b.Fatalf("%d of %d rounds were walked", walked, rounds)
@@ -77,20 +82,6 @@ func (c *committer) during(b *testing.B, work func()) (took []time.Duration) {
 		}
 		took = append(took, time.Since(began))
 	}
-}
-
-// replayAll walks everything on record, as learning every season anew does.
-func replayAll(b *testing.B, j *journal.Journal) int64 {
-	entries, undone, err := Recorded(context.Background(), j, time.Time{}, time.Time{})
-	if err != nil {
-		b.Error(err)
-		return 0
-	}
-	w, err := Rehearsal{Entries: entries, Undone: undone}.Run()
-	if err != nil {
-		b.Error(err)
-	}
-	return w.Rounds()
 }
 
 func quantile(ds []time.Duration, q float64) time.Duration {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"runtime"
 	"runtime/debug"
 	"slices"
 	"time"
@@ -85,7 +86,7 @@ func (d *Daemon) learn(ctx context.Context, taught []alerts.Taught) {
 
 // Relearn walks everything a journal holds and writes anew what each season taught. It gives the seasons.
 func Relearn(ctx context.Context, j *journal.Journal) (seasons []int, err error) {
-	taught, err := taughtAnew(ctx, j)
+	taught, _, err := taughtAnew(ctx, j)
 	if err != nil {
 		return nil, err
 	}
@@ -93,14 +94,17 @@ func Relearn(ctx context.Context, j *journal.Journal) (seasons []int, err error)
 }
 
 // taughtAnew walks everything a journal holds, which may take minutes; the journal takes rounds meanwhile.
-func taughtAnew(ctx context.Context, j *journal.Journal) (taught []alerts.Taught, err error) {
+func taughtAnew(ctx context.Context, j *journal.Journal) (taught []alerts.Taught, rounds int64, err error) {
 	entries, undone, err := Recorded(ctx, j, time.Time{}, time.Time{})
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
-	r := Rehearsal{Entries: entries, Undone: undone, After: func(_ time.Time, w *Walk) { taught = append(taught, w.Fresh()...) }}
-	_, err = r.Run()
-	return taught, err
+	r := Rehearsal{Entries: entries, Undone: undone, After: func(_ time.Time, w *Walk) {
+		taught = append(taught, w.Fresh()...)
+		runtime.Gosched() // a round that is to be kept goes first
+	}}
+	w, err := r.Run()
+	return taught, w.Rounds(), err
 }
 
 // replaceTaught writes down what seasons taught in place of what is on record. A season that closed since they were walked stays.
@@ -138,7 +142,7 @@ func (d *Daemon) askRelearn(r *http.Request) (any, error) {
 	}
 	defer d.relearning.Unlock()
 	defer debug.FreeOSMemory() // ten years passed through; a small board has other uses for the room
-	taught, err := taughtAnew(r.Context(), d.journal)
+	taught, _, err := taughtAnew(r.Context(), d.journal)
 	if err != nil {
 		return nil, err
 	}
