@@ -51,13 +51,24 @@ func realServer(t *testing.T) *real {
 		t.Fatal(err)
 	}
 	r.start(path)
-	t.Cleanup(r.kill)
+	t.Cleanup(func() {
+		r.kill()
+		if said, _ := os.ReadFile(filepath.Join(r.folder, "log")); t.Failed() {
+			t.Logf("the server's log:\n%s", said)
+		}
+	})
 	r.query("create database garden")
 	return r
 }
 
 func (r *real) start(path string) {
 	r.cmd = exec.Command(path, "-config", filepath.Join(r.folder, "conf"))
+	log, err := os.OpenFile(filepath.Join(r.folder, "log"), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	defer log.Close()
+	r.cmd.Stdout, r.cmd.Stderr = log, log
 	if err := r.cmd.Start(); err != nil {
 		r.t.Fatal(err)
 	}
