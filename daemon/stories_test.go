@@ -353,6 +353,9 @@ func TestStories(t *testing.T) {
 			if t.Failed() || testing.Verbose() {
 				t.Log("all messages:\n" + list(out.said))
 			}
+			if to := os.Getenv("LATHWATCH_WRITE_STORY"); to != "" {
+				s.writeTo(t, filepath.Join(to, s.id))
+			}
 			if os.Getenv("STORY_STATES") != "" {
 				for k, m := range out.states {
 					t.Log(k, m)

@@ -22,7 +22,7 @@ type checkCmd struct {
 	Live     bool   `help:"Ask the running daemon about everything: workers, buses, probes, journal, ways out, clock, starts."`
 	Bundle   string `type:"path" placeholder:"FILE" help:"Write a support bundle (.tar.gz): how everything stands, without secrets."`
 	Readings bool   `help:"With --bundle: also the readings of the last two weeks."`
-	Root     string `hidden:"" type:"path" help:"Root of sys and dev."`
+	Root     string `type:"path" placeholder:"FOLDER" help:"Look for sys and dev below this folder instead of /: a made-up board, to try things without one."`
 	Explain  bool   `help:"Say in plain words what is configured, what is a guess and what to do next."`
 }
 

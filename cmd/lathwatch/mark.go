@@ -18,7 +18,7 @@ import (
 // markCmd guides the two-point calibration of a pot's moisture probe: three minutes of work in two visits, weeks apart if need be.
 type markCmd struct {
 	place
-	Root   string        `hidden:"" type:"path" help:"Root of sys and dev."`
+	Root   string        `type:"path" placeholder:"FOLDER" help:"Look for sys and dev below this folder instead of /: a made-up board, to try things without one."`
 	Pot    string        `arg:"" help:"The pot."`
 	Which  string        `arg:"" enum:"drained-full,driest-allowed" help:"drained-full: watered through and drained an hour. driest-allowed: as light as you would ever let it."`
 	Probe  string        `help:"Which moisture probe, where the pot has several." placeholder:"ID"`

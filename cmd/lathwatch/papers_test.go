@@ -131,7 +131,8 @@ func TestBashCompletes(t *testing.T) {
 		{"lathwatch run --log = j", []string{"json"}, "text"},
 		{"lathwatch mark D7 dr", []string{"drained-full", "driest-allowed"}, ""},
 		{"lathwatch check --garden a", []string{"a garden.toml"}, ""},
-		{"lathwatch check --root", nil, "--root"},
+		{"lathwatch check --root", []string{"--root"}, ""},
+		{"lathwatch run --pat", nil, "--patience"},
 		{"lathwatch --v", []string{"--version"}, ""},
 	} {
 		ask := `source "$1"; shift; COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); _lathwatch; printf '%s\n' "${COMPREPLY[@]}"`

@@ -14,7 +14,7 @@ import (
 // probesCmd lists what answers on the buses, through the daemon where one runs.
 type probesCmd struct {
 	place
-	Root  string `hidden:"" type:"path" help:"Root of sys and dev."`
+	Root  string `type:"path" placeholder:"FOLDER" help:"Look for sys and dev below this folder instead of /: a made-up board, to try things without one."`
 	Watch bool   `help:"Show values again and again until stopped."`
 	JSON  bool   `name:"json" help:"One JSON object a line."`
 }

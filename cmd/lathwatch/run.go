@@ -20,7 +20,7 @@ type place struct {
 // runCmd is the daemon.
 type runCmd struct {
 	place
-	Root     string        `hidden:"" type:"path" help:"Root of sys and dev."`
+	Root     string        `type:"path" placeholder:"FOLDER" help:"Look for sys and dev below this folder instead of /: a made-up board, to try things without one."`
 	Answer   time.Duration `hidden:"" help:"The longest wait for one probe."`
 	Patience time.Duration `hidden:"" help:"How long a bus may hang before this run ends, to be started anew."`
 	Log      string        `default:"" enum:",text,json" placeholder:"FORM" help:"How log lines look: text or json. It goes before the garden file's [log]."`
