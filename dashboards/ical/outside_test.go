@@ -78,7 +78,9 @@ func TestAGeneralLibraryReadsTheSame(t *testing.T) {
 		for _, e := range ours {
 			want = append(want, fmt.Sprintf("%s %s %s %q", e.UID, e.First, e.Last, e.Summary))
 		}
-		if len(theirs) != 6 || !slices.ContainsFunc(theirs, func(s string) bool { return strings.HasPrefix(s, "dress-d7-2027@tansy.lathwatch 2027-03-17 2027-03-31 ") }) {
+		if len(theirs) != 6 || !slices.ContainsFunc(theirs, func(s string) bool {
+			return strings.HasPrefix(s, "dress-d7-2027@tansy.lathwatch 2027-03-17 2027-03-31 ")
+		}) {
 			rt.Errorf("read %v", theirs)
 		}
 		if diff := cmp.Diff(want, theirs); diff != "" {
