@@ -45,9 +45,7 @@ func TestTheBrokerInsideHasTheStateAtOnceAndAfterARestart(t *testing.T) {
 		topics.Alert("water", "D7"): string(alerts.AlertState(st.Alerts[0])),
 	}
 	wantRetained(t, "mqtt://"+addr, readerOpts{}, want)
-	if retainedNow(t, "mqtt://"+addr, readerOpts{})[topics.About()] == "" {
-		t.Error("nothing is said about our topics")
-	}
+	eventually(t, 5*time.Second, "nothing is said about our topics", func() bool { return retainedNow(t, "mqtt://"+addr, readerOpts{})[topics.About()] != "" })
 	box.add(change(0), change(1))
 	round := &sensors.Round{At: noon, Readings: []sensors.Reading{{Probe: "D7-t", Raw: -33, Step: units.Step{Unit: units.Temperature, Num: 125, Den: 2}}}}
 	updates <- push.Update{Round: round, Standing: st}
