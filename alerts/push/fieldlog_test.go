@@ -361,6 +361,8 @@ func weeksOffline(t *testing.T) {
 	for day := 23; day < 30; day++ { // the 23 older ones had run out
 		want = append(want, change(day*288).Key)
 	}
+	// the broker has taken them all; the phone has them a moment later
+	eventually(t, 5*time.Second, "the last message did not arrive", func() bool { return slices.Contains(keys(t, phone.on(topics.Message())), want[len(want)-1]) })
 	if d := cmp.Diff(want, first(keys(t, phone.on(topics.Message())))); d != "" {
 		t.Error(d)
 	}
